@@ -1,0 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The one place of the version number."""
+
+__version__ = "0.1.0"

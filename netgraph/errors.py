@@ -1,0 +1,170 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What can go wrong, as one small tree of errors, each with a fixed code and an exit status.
+
+Every error prints as one line: where, what was found, what was expected, and a hint.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal, get_args
+
+ErrorCode = Literal[
+    "file-unreadable",
+    "format-unknown",
+    "format-unsupported",
+    "file-malformed",
+    "file-truncated",
+    "file-empty",
+    "no-nets",
+    "limit-exceeded",
+    "number-invalid",
+    "name-invalid",
+    "reference-undefined",
+    "notes-invalid",
+    "name-unknown",
+    "usage",
+    "board-contradictory",
+    "board-invalid",
+    "writer-refuses",
+    "data-missing",
+]
+"""All codes; each has its heading in docs/reference/errors.md."""
+
+ERROR_CODES: tuple[str, ...] = get_args(ErrorCode)
+
+
+class NetgraphError(Exception):
+    """Root of all errors that are meant for a person; never raised itself.
+
+    Attributes
+    ----------
+    code
+        One of :data:`ErrorCode`.
+    hint
+        What to do about it, or an empty string.
+    """
+
+    exit_status: ClassVar[int] = 2
+
+    def __init__(self, code: ErrorCode, message: str, *, hint: str = "") -> None:
+        super().__init__(message)
+        self.code: ErrorCode = code
+        self.message = message
+        self.hint = hint
+
+    def one_line(self) -> str:
+        """Message and hint on one line, control characters made visible."""
+        text = self.message if not self.hint else f"{self.message} (hint: {self.hint})"
+        return visible(text)
+
+    def __str__(self) -> str:
+        return self.one_line()
+
+
+class UsageError(NetgraphError):
+    """The question itself is wrong: an unknown option value, a missing argument."""
+
+    def __init__(self, message: str, *, hint: str = "") -> None:
+        super().__init__("usage", message, hint=hint)
+
+
+class UnknownNameError(NetgraphError):
+    """A net or part that the board does not have; carries the nearest names."""
+
+    def __init__(self, what: str, name: str, near: tuple[str, ...]) -> None:
+        hint = f"near names: {', '.join(near)}" if near else f"no {what} has a name like it"
+        super().__init__("name-unknown", f"no {what} is named {name!r}", hint=hint)
+        self.what = what
+        self.name = name
+        self.near = near
+
+
+class DataMissingError(NetgraphError):
+    """The board lacks what the question needs (for example positions)."""
+
+    def __init__(self, message: str, *, hint: str = "") -> None:
+        super().__init__("data-missing", message, hint=hint)
+
+
+class BoardFileError(NetgraphError):
+    """A file that can't be read; says where, what stood there and what was expected.
+
+    ``line`` and ``column`` count from 1; ``column`` counts characters, not bytes.
+    They are None when the fault has no place in the file.
+    """
+
+    exit_status = 3
+
+    def __init__(
+        self,
+        code: ErrorCode,
+        message: str,
+        *,
+        path: str = "",
+        line: int | None = None,
+        column: int | None = None,
+        expected: str = "",
+        hint: str = "",
+    ) -> None:
+        super().__init__(code, message, hint=hint)
+        self.path = path
+        self.line = line
+        self.column = column
+        self.expected = expected
+
+    def one_line(self) -> str:
+        """``path:line:column: message; expected X (hint: ...)`` on one line."""
+        place = self.path or "board"
+        if self.line is not None:
+            place += f":{self.line}"
+            if self.column is not None:
+                place += f":{self.column}"
+        text = f"{place}: {self.message}"
+        if self.expected:
+            text += f"; expected {self.expected}"
+        if self.hint:
+            text += f" (hint: {self.hint})"
+        return visible(text)
+
+
+class NotesError(BoardFileError):
+    """Board notes that can't be read or don't fit the board."""
+
+    def __init__(
+        self, message: str, *, path: str = "", line: int | None = None, hint: str = ""
+    ) -> None:
+        super().__init__("notes-invalid", message, path=path, line=line, hint=hint)
+
+
+class BoardCheckError(NetgraphError):
+    """The pieces handed to the builder make no board, or contradict each other."""
+
+    exit_status = 4
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        code: Literal["board-contradictory", "board-invalid"] = "board-invalid",
+        hint: str = "",
+    ) -> None:
+        super().__init__(code, message, hint=hint)
+
+
+class WriterError(NetgraphError):
+    """The board can't be written in the wanted format without losing something."""
+
+    def __init__(self, message: str, *, hint: str = "") -> None:
+        super().__init__("writer-refuses", message, hint=hint)
+
+
+def visible(text: str) -> str:
+    r"""The text with control characters and lone surrogates written as escapes, on one line.
+
+    >>> visible("a\\tb\\n")
+    'a\\\\tb\\\\n'
+    """
+    return "".join(
+        char if char.isprintable() else char.encode("unicode_escape").decode("ascii")
+        for char in text
+    )

@@ -1,0 +1,149 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Open a board file: find out its format by content, read it, put the path into every error.
+
+Further readers come as plug-ins: entry points of the group ``netgraph.readers``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from functools import cache
+from importlib.metadata import entry_points
+from pathlib import Path
+from typing import Protocol
+
+from netgraph import limits
+from netgraph.errors import BoardFileError, UsageError
+from netgraph.formats.kicad_board import read_kicad_board
+from netgraph.model.board import Board
+
+
+class Reader(Protocol):
+    """What a format must offer; see docs/how-to/add-a-reader.md."""
+
+    name: str
+    title: str
+    suffixes: tuple[str, ...]
+
+    def sniff(self, head: bytes) -> float:
+        """How sure it is, 0..1, that a file which begins like this is of this format."""
+        ...
+
+    def read(self, data: bytes, *, file_name: str, sha256: str) -> Board:
+        """The board in these bytes; raises ``BoardFileError`` without a path."""
+        ...
+
+
+class KicadBoardReader:
+    """KiCad board files, versions 4 to 10."""
+
+    name = "kicad-board"
+    title = "KiCad board"
+    suffixes: tuple[str, ...] = (".kicad_pcb",)
+
+    def sniff(self, head: bytes) -> float:
+        """1.0 when the text begins with ``(kicad_pcb``."""
+        text = head.removeprefix(b"\xef\xbb\xbf").lstrip()
+        if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
+            text = head.decode("utf-16", "replace").encode("utf-8").lstrip()
+        return 1.0 if text.removeprefix(b"(").lstrip().startswith(b"kicad_pcb") else 0.0
+
+    def read(self, data: bytes, *, file_name: str, sha256: str) -> Board:
+        """See ``read_kicad_board``."""
+        return read_kicad_board(data, file_name=file_name, sha256=sha256)
+
+
+@cache
+def readers() -> tuple[Reader, ...]:
+    """All known readers: the built-in ones, then plug-ins by entry point."""
+    found: list[Reader] = [KicadBoardReader()]
+    found += [point.load()() for point in entry_points(group="netgraph.readers")]
+    return tuple(found)
+
+
+def read_board(path: str | Path, format: str | None = None) -> Board:  # noqa: A002
+    """Read a board file.
+
+    Parameters
+    ----------
+    path
+        The file.
+    format
+        Name of a reader; without it the content decides.
+
+    Raises
+    ------
+    BoardFileError
+        The file can't be opened or read, or no reader knows its content; with path, line, column.
+    UsageError
+        There is no reader of this name, or two are equally sure.
+    """
+    path = Path(path)
+    data = read_bytes(path)
+    reader = _choose(data, path, format)
+    try:
+        return reader.read(data, file_name=path.name, sha256=hashlib.sha256(data).hexdigest())
+    except BoardFileError as error:
+        error.path = str(path)
+        raise
+
+
+def read_bytes(path: Path) -> bytes:
+    """The bytes of a file within the size limit.
+
+    Raises
+    ------
+    BoardFileError
+        It is no file, can't be opened, or is larger than ``limits.MAX_FILE_BYTES``.
+    """
+    try:
+        if path.is_dir():
+            raise BoardFileError(
+                "file-unreadable", "is a folder", path=str(path), expected="a board file"
+            )
+        with path.open("rb") as file:
+            data = file.read(limits.MAX_FILE_BYTES + 1)
+    except OSError as error:
+        raise BoardFileError(
+            "file-unreadable", (error.strerror or str(error)).lower(), path=str(path)
+        ) from None
+    except ValueError:
+        raise BoardFileError("file-unreadable", "no such file name", path=str(path)) from None
+    if len(data) > limits.MAX_FILE_BYTES:
+        raise BoardFileError(
+            "limit-exceeded",
+            f"larger than {limits.MAX_FILE_BYTES >> 20} MiB",
+            path=str(path),
+        )
+    return data
+
+
+def _choose(data: bytes, path: Path, name: str | None) -> Reader:
+    if name is not None:
+        for reader in readers():
+            if reader.name == name:
+                return reader
+        known = ", ".join(reader.name for reader in readers())
+        raise UsageError(f"no reader is named {name!r}", hint=f"known formats: {known}")
+    sure = sorted(
+        ((reader.sniff(data[:4096]), index) for index, reader in enumerate(readers())),
+        key=lambda pair: (-pair[0], pair[1]),
+    )
+    best = readers()[sure[0][1]]
+    if sure[0][0] <= 0.0:
+        # The reader of the file's own ending words the refusal best.
+        by_ending = [reader for reader in readers() if path.suffix in reader.suffixes]
+        if by_ending:
+            return by_ending[0]
+        raise BoardFileError(
+            "format-unknown" if data else "file-empty",
+            f"format not recognised; the file begins with {data[:16].hex(' ') or 'nothing'}",
+            path=str(path),
+            expected=", ".join(reader.title for reader in readers()),
+        )
+    if len(sure) > 1 and sure[1][0] == sure[0][0]:
+        other = readers()[sure[1][1]]
+        raise UsageError(
+            f"{path.name} may be {best.name} or {other.name}", hint="say which with --format"
+        )
+    return best

@@ -1,0 +1,21 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""One table of limits for untrusted input; each breach is an error that names the limit.
+
+The figures are our own choice, far above what the real boards in the tests need: deepest nesting
+seen 12, largest board file 3.9 MB, most pads 2 118 (measured on the seven test boards).
+"""
+
+from __future__ import annotations
+
+MAX_FILE_BYTES = 256 * 1024 * 1024
+MAX_DEPTH = 200
+MAX_TOKEN_BYTES = 4 * 1024 * 1024
+MAX_PARTS = 200_000
+MAX_PADS = 2_000_000
+MAX_NETS = 500_000
+MAX_POLYGON_POINTS = 20_000_000
+
+MAX_COORDINATE_NM = 2**31 - 1
+"""KiCad keeps lengths as 32-bit nanometres; beyond it a file can't be one of KiCad's."""
+
+MAX_NAME_CHARS = 4096

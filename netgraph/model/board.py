@@ -1,0 +1,362 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The board as a value: parts, pads, nets, copper; never changed after it is made.
+
+Lengths are integer nanometres, y downwards; angles are degrees, counter-clockwise as seen from
+the top. Pads are columns (:class:`PadColumns`); :class:`Pad` objects are views made on demand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
+from difflib import get_close_matches
+from functools import cached_property
+from itertools import pairwise
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from netgraph.errors import UnknownNameError
+from netgraph.model.copper import Copper, Stackup
+
+if TYPE_CHECKING:
+    import networkx as nx
+
+Side = Literal["top", "bottom"]
+CopperSide = Literal["top", "bottom", "both", "inner", "none"]
+PadKind = Literal["smd", "through", "hole", "edge"]
+Capability = Literal[
+    "has_positions", "has_copper", "has_values", "has_pin_names", "has_pin_types", "has_dnp"
+]
+
+COPPER_SIDES: tuple[CopperSide, ...] = ("top", "bottom", "both", "inner", "none")
+PAD_KINDS: tuple[PadKind, ...] = ("smd", "through", "hole", "edge")
+PAD_SHAPES: tuple[str, ...] = ("circle", "rect", "oval", "roundrect", "trapezoid", "custom")
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a board came from: format name, file name without folders, SHA-256 in hex."""
+
+    format: str
+    file_name: str = ""
+    sha256: str = ""
+    version: str = ""
+    generator: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BoardWarning:
+    """Something odd that did not stop the reading: how often, and the first line it stands on."""
+
+    code: str
+    text: str
+    count: int = 1
+    line: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A placed item of the assembly.
+
+    `id` is unique (``MH@2`` for the second part with the reference ``MH``), `ref` is the file's
+    text. `index` counts the board's parts from 0. `not_fitted_because` names the mark, in the
+    file's own words, by which the part is known to be left off; None when it is fitted.
+    """
+
+    index: int
+    id: str
+    ref: str
+    value: str
+    footprint: str
+    side: Side
+    x_nm: int
+    y_nm: int
+    angle_deg: float
+    not_fitted_because: str | None = None
+    attributes: tuple[str, ...] = ()
+    fields: tuple[tuple[str, str], ...] = ()
+    tags: str = ""
+
+    @property
+    def fitted(self) -> bool:
+        """Whether the part is on the assembled board."""
+        return self.not_fitted_because is None
+
+    @property
+    def package(self) -> str:
+        """The footprint's name without its library."""
+        return self.footprint.rpartition(":")[2]
+
+
+@dataclass(frozen=True, slots=True)
+class Pad:
+    """One copper pad of a part; (part, pin, ordinal) is its identity.
+
+    `side` is the part's side, `copper_side` where the pad's own copper lies. `net` is None when
+    nothing is connected.
+    """
+
+    index: int
+    part_id: str
+    ref: str
+    pin: str
+    ordinal: int
+    net: str | None
+    x_nm: int
+    y_nm: int
+    angle_deg: float
+    side: Side
+    copper_side: CopperSide
+    kind: PadKind
+    shape: str
+    width_nm: int
+    height_nm: int
+    drill_nm: int
+    pin_name: str
+    pin_type: str
+
+
+@dataclass(frozen=True, slots=True)
+class Net:
+    """A net by its name as the file writes it; `index` counts the board's nets from 0."""
+
+    index: int
+    name: str
+    net_class: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NetTie:
+    """Pins of one part joined by copper though they lie on different nets: a link that stays."""
+
+    part_id: str
+    pins: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PadColumns:
+    """All pads as read-only columns of one length, sorted by part.
+
+    `part`, `net` (-1: none), `ordinal`, `x_nm`, `y_nm`, `width_nm`, `height_nm`, `drill_nm`:
+    int64; `angle_deg`: float64; `copper_side`, `kind`, `shape`: int8 codes into
+    :data:`COPPER_SIDES`, :data:`PAD_KINDS`, :data:`PAD_SHAPES`; the rest tuples of text.
+    """
+
+    part: NDArray[np.int64]
+    net: NDArray[np.int64]
+    ordinal: NDArray[np.int64]
+    x_nm: NDArray[np.int64]
+    y_nm: NDArray[np.int64]
+    angle_deg: NDArray[np.float64]
+    width_nm: NDArray[np.int64]
+    height_nm: NDArray[np.int64]
+    drill_nm: NDArray[np.int64]
+    copper_side: NDArray[np.int8]
+    kind: NDArray[np.int8]
+    shape: NDArray[np.int8]
+    pin: tuple[str, ...]
+    pin_name: tuple[str, ...]
+    pin_type: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return len(self.pin)
+
+
+def _no_copper() -> Copper:
+    return Copper()
+
+
+@dataclass(frozen=True, eq=False)
+class Board:
+    """A board, read or made by hand; made by ``BoardBuilder.freeze`` and never changed.
+
+    `copper_layers` are the names of the copper layers from top to bottom. `copper` is drawn in
+    on first use. `capabilities` says what the source could tell at all.
+    """
+
+    name: str
+    source: Source
+    parts: tuple[Part, ...]
+    nets: tuple[Net, ...]
+    columns: PadColumns
+    copper_layers: tuple[str, ...] = ()
+    net_ties: tuple[NetTie, ...] = ()
+    capabilities: frozenset[Capability] = frozenset()
+    warnings: tuple[BoardWarning, ...] = ()
+    stackup: Stackup = field(default_factory=Stackup)
+    load_copper: Callable[[], Copper] = field(default=_no_copper, repr=False)
+
+    # -- looking things up ---------------------------------------------------------------------
+
+    def part(self, part_id: str) -> Part:
+        """The part with this identity.
+
+        Raises
+        ------
+        UnknownNameError
+            No such part; the error lists near names.
+        """
+        try:
+            return self.parts[self._part_index[part_id]]
+        except KeyError:
+            raise UnknownNameError("part", part_id, _near(part_id, self._part_index)) from None
+
+    def net(self, name: str) -> Net:
+        """The net with this name, exactly as the file writes it.
+
+        Raises
+        ------
+        UnknownNameError
+            No such net; the error lists near names.
+        """
+        try:
+            return self.nets[self._net_index[name]]
+        except KeyError:
+            raise UnknownNameError("net", name, _near(name, self._net_index)) from None
+
+    def has_part(self, part_id: str) -> bool:
+        """Whether a part has this identity."""
+        return part_id in self._part_index
+
+    def has_net(self, name: str) -> bool:
+        """Whether a net has this name."""
+        return name in self._net_index
+
+    @cached_property
+    def _part_index(self) -> dict[str, int]:
+        return {part.id: part.index for part in self.parts}
+
+    @cached_property
+    def _net_index(self) -> dict[str, int]:
+        return {net.name: net.index for net in self.nets}
+
+    # -- pads ----------------------------------------------------------------------------------
+
+    @cached_property
+    def pads(self) -> tuple[Pad, ...]:
+        """All pads as objects, sorted by part and then as in the file."""
+        return tuple(self.pad(index) for index in range(len(self.columns)))
+
+    def pad(self, index: int) -> Pad:
+        """One pad as an object."""
+        c = self.columns
+        part = self.parts[c.part[index]]
+        net = int(c.net[index])
+        return Pad(
+            index=index,
+            part_id=part.id,
+            ref=part.ref,
+            pin=c.pin[index],
+            ordinal=int(c.ordinal[index]),
+            net=None if net < 0 else self.nets[net].name,
+            x_nm=int(c.x_nm[index]),
+            y_nm=int(c.y_nm[index]),
+            angle_deg=float(c.angle_deg[index]),
+            side=part.side,
+            copper_side=COPPER_SIDES[c.copper_side[index]],
+            kind=PAD_KINDS[c.kind[index]],
+            shape=PAD_SHAPES[c.shape[index]],
+            width_nm=int(c.width_nm[index]),
+            height_nm=int(c.height_nm[index]),
+            drill_nm=int(c.drill_nm[index]),
+            pin_name=c.pin_name[index],
+            pin_type=c.pin_type[index],
+        )
+
+    @cached_property
+    def _first_pad(self) -> tuple[int, ...]:
+        bounds = np.searchsorted(self.columns.part, np.arange(len(self.parts) + 1))
+        return tuple(bounds.tolist())
+
+    def pad_range(self, part: Part) -> range:
+        """Indices of the pads of one part; they lie side by side in the columns."""
+        return range(self._first_pad[part.index], self._first_pad[part.index + 1])
+
+    @cached_property
+    def _pads_by_net(self) -> tuple[tuple[int, ...], ...]:
+        order = np.argsort(self.columns.net, kind="stable")
+        bounds = np.searchsorted(self.columns.net[order], np.arange(len(self.nets) + 1)).tolist()
+        flat = order.tolist()
+        return tuple(tuple(flat[a:b]) for a, b in pairwise(bounds))
+
+    def pads_on_net(self, name: str) -> tuple[int, ...]:
+        """Indices of all pads on a net, sorted by part."""
+        return self._pads_by_net[self.net(name).index]
+
+    @cached_property
+    def nets_of_part(self) -> dict[str, tuple[str, ...]]:
+        """Part identity -> names of the nets its pads reach, each once, in pad order."""
+        names = [net.name for net in self.nets]
+        nets = self.columns.net.tolist()
+        return {
+            part.id: tuple(
+                dict.fromkeys(names[nets[i]] for i in self.pad_range(part) if nets[i] >= 0)
+            )
+            for part in self.parts
+        }
+
+    @cached_property
+    def parts_on_net(self) -> dict[str, tuple[str, ...]]:
+        """Net name -> identities of the parts with a pad on it, each once, in board order."""
+        found: dict[str, list[str]] = {net.name: [] for net in self.nets}
+        for part_id, names in self.nets_of_part.items():
+            for name in names:
+                found[name].append(part_id)
+        return {name: tuple(parts) for name, parts in found.items()}
+
+    def pins_on_net(self, part_id: str, net: str) -> tuple[str, ...]:
+        """Pin numbers by which a part touches a net, each once, in pad order."""
+        part, number = self.part(part_id), self.net(net).index
+        c = self.columns
+        return tuple(dict.fromkeys(c.pin[i] for i in self.pad_range(part) if c.net[i] == number))
+
+    # -- views ---------------------------------------------------------------------------------
+
+    @cached_property
+    def copper(self) -> Copper:
+        """Tracks, arcs, vias, zones, custom pad shapes and the outline; read on first use."""
+        return self.load_copper()
+
+    @cached_property
+    def graph(self) -> nx.MultiGraph:
+        """Parts and nets as nodes, connected pads as edges; see ``model.graph.part_net_graph``."""
+        from netgraph.model.graph import part_net_graph
+
+        return part_net_graph(self)
+
+    @cached_property
+    def net_graph(self) -> nx.MultiGraph:
+        """Nets as nodes, fitted two-net parts as edges; see ``model.graph.net_graph``."""
+        from netgraph.model.graph import net_graph
+
+        return net_graph(self)
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """Hash of the netlist alone; see ``model.fingerprint.netlist_fingerprint``."""
+        from netgraph.model.fingerprint import netlist_fingerprint
+
+        return netlist_fingerprint(self)
+
+    def without(self, part_ids: Iterable[str]) -> Board:
+        """A new board on which these parts are marked as not fitted ("lifted")."""
+        gone = {self.part(one).id for one in part_ids}
+        return replace(
+            self,
+            parts=tuple(
+                replace(part, not_fitted_because="lifted")
+                if part.id in gone and part.fitted
+                else part
+                for part in self.parts
+            ),
+        )
+
+
+def _near(name: str, known: Iterable[str]) -> tuple[str, ...]:
+    folded = {one.casefold(): one for one in known}
+    wanted = name.casefold()
+    close = get_close_matches(wanted, folded, n=5, cutoff=0.6)
+    inside = [one for one in folded if wanted and wanted in one and one not in close]
+    return tuple(folded[one] for one in (close + sorted(inside, key=len))[:5])

@@ -1,0 +1,60 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Why the program says what it says: a code with parameters, put into words in one place.
+
+The words stand in ``netgraph/words/``, one table a room; a test holds codes and words equal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from netgraph.words import TEMPLATES
+
+ParamValue = str | int | float | bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One fact behind an answer: a code of ``netgraph/words`` and its parameters, sorted."""
+
+    code: str
+    params: tuple[tuple[str, ParamValue], ...] = ()
+
+    @property
+    def text(self) -> str:
+        """The plain sentence for a person."""
+        return render(self)
+
+    def as_json(self) -> dict[str, object]:
+        """``{"code", "params", "text"}`` as the contract has it."""
+        return {"code": self.code, "params": dict(self.params), "text": self.text}
+
+
+def reason(code: str, **params: ParamValue) -> Reason:
+    """Make a reason; parameters are kept in the order of their names.
+
+    >>> reason("letter", letters="C", meaning="capacitor").text
+    'designator letter C: capacitor'
+    """
+    return Reason(code, tuple(sorted(params.items())))
+
+
+def render(one: Reason, templates: Mapping[str, str] = TEMPLATES) -> str:
+    """The sentence of a reason.
+
+    Raises
+    ------
+    KeyError
+        The code has no words, or the words need a parameter that is not there: a programming
+        fault, caught by the tests.
+    """
+    return templates[one.code].format(**{key: _say(value) for key, value in one.params})
+
+
+def _say(value: ParamValue) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.4g}"
+    return "unknown" if value is None else str(value)

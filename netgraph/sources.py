@@ -1,0 +1,25 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Short keys for where a constant or a rule comes from; numbers without a key do not enter.
+
+A test asserts that each key used in ``netgraph`` stands here. "common practice" means: usual in
+the trade, no published source; "from memory" means: recalled, the text itself was not read.
+"""
+
+from __future__ import annotations
+
+SOURCES: dict[str, str] = {
+    "iec60062": "IEC 60062:2016, marking codes for resistors and capacitors "
+    "(restated publicly; the standard's text was not read)",
+    "iec60063": "IEC 60063:2015, preferred number series (values recomputed)",
+    "ieee315": "IEEE 315-1975 clause 22.4 and ASME Y14.44-2008, class designation letters "
+    "(restated publicly; the standards' texts were not read)",
+    "kicad": "KiCad source repository, board file reader and writer (formats 4 to 20260206)",
+    "kicad-lexer": "KiCad source repository, common/dsnlexer.cpp",
+    "ipc2221": "IPC-2221, I = k dT^0.44 A^0.725, k 0.048 outer and 0.024 inner layers",
+    "usb": "IEC 63002 clause 4.4 extract: USB default supply 5 V, 0.5 A or 0.9 A",
+    "cells": "cell voltages by chemistry, makers' public pages; classes above 4.2 V from memory",
+    "lpddr4x": "AMD UG863: LPDDR4X input/output supply 0.6 V",
+    "okabe-ito": "Okabe and Ito, colour-universal palette",
+    "practice": "common practice, no source",
+    "memory": "from memory",
+}
