@@ -1,18 +1,32 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Board notes: a person's corrections to roles, rails, volts; kept beside the board, in TOML.
 
-A person's word always wins; where it contradicts the file, both are shown.
+A person's word always wins; where it contradicts the file, both are shown. The form of the file
+is told in docs/reference/board-notes.md. Nothing here touches a file: text in, text out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from difflib import get_close_matches
+from typing import Final, Literal, TypeVar, get_args
 
-from netgraph.roles.answer import NetKind, Role
+from netgraph.errors import NotesError, UnknownNameError, visible
+from netgraph.model import Board
+from netgraph.roles.answer import NET_KINDS, ROLES, NetKind, Role
 
 KeepWord = Literal["irreplaceable", "replace", "no"]
+KEEP_WORDS: tuple[KeepWord, ...] = get_args(KeepWord)
+
+NOTES_SCHEMA: Final = "netgraph.board-notes/1"
+"""Stands on top of each notes file; a higher number is refused, not misread."""
+
+MOST_VOLTS: Final = 100_000.0
+"""Our own choice: a nominal beyond it is a slip of the keyboard."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,5 +74,329 @@ class BoardNotes:
         """The note of a net; an empty one when there is none."""
         return self.nets.get(name, NetNote())
 
+    def keep_words(self) -> dict[str, KeepWord]:
+        """What a person says must be kept or need not be, by part identity."""
+        return {name: note.keep for name, note in self.parts.items() if note.keep is not None}
+
 
 NO_NOTES = BoardNotes()
+
+
+def notes_file_name(board_file_name: str) -> str:
+    """Name of the notes file that lies beside a board file.
+
+    >>> notes_file_name("lark.kicad_pcb")
+    'lark.notes.toml'
+    """
+    stem, dot, _ = board_file_name.rpartition(".")
+    return f"{stem if dot and stem else board_file_name}.notes.toml"
+
+
+# -- reading -----------------------------------------------------------------------------------
+
+_PLACE = re.compile(r" \(at line (\d+), column \d+\)$")
+_Word = TypeVar("_Word", bound=str)
+
+
+def parse_notes(text: str, *, path: str = "") -> BoardNotes:
+    """Notes from the text of a notes file.
+
+    Parameters
+    ----------
+    path
+        Only for the error's place.
+
+    Raises
+    ------
+    NotesError
+        The text is no TOML, or says something that notes can't say; with the line where known.
+    """
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        place = _PLACE.search(str(error))
+        message = str(error)[: place.start()] if place else str(error)
+        raise NotesError(
+            f"not valid TOML: {message[:1].lower()}{message[1:]}",
+            path=path,
+            line=int(place[1]) if place else None,
+        ) from None
+    return _Reader(text, path).board_notes(tables)
+
+
+class _Reader:
+    """Checks the tables of one notes file; knows the text, for the line of a fault."""
+
+    def __init__(self, text: str, path: str) -> None:
+        self.lines = text.splitlines()
+        self.path = path
+
+    def board_notes(self, tables: dict[str, object]) -> BoardNotes:
+        self.only_known(tables, ("schema", "fingerprint", "parts", "nets"), "", "")
+        schema = tables.get("schema", NOTES_SCHEMA)
+        if schema != NOTES_SCHEMA:
+            raise self.fault(
+                f"the notes are of the kind {schema!r}, this version reads {NOTES_SCHEMA!r}",
+                key="schema",
+            )
+        fingerprint = self.text(tables, "fingerprint", "")
+        if fingerprint and not re.fullmatch(r"[0-9a-f]{64}", fingerprint):
+            raise self.fault("a fingerprint is 64 digits 0-9a-f", key="fingerprint")
+        return BoardNotes(
+            {name: self.part(name, one) for name, one in self.entries(tables, "parts")},
+            {name: self.net(name, one) for name, one in self.entries(tables, "nets")},
+            fingerprint,
+        )
+
+    def part(self, name: str, table: dict[str, object]) -> PartNote:
+        self.only_known(table, ("role", "fitted", "keep", "why"), "parts", name)
+        return PartNote(
+            self.word(table, "role", ROLES, name),
+            self.yes_no(table, "fitted", name),
+            self.word(table, "keep", KEEP_WORDS, name),
+            self.text(table, "why", name),
+        )
+
+    def net(self, name: str, table: dict[str, object]) -> NetNote:
+        known = ("kind", "nominal_volts", "feeders", "always_on", "why")
+        self.only_known(table, known, "nets", name)
+        return NetNote(
+            self.word(table, "kind", NET_KINDS, name),
+            self.volts(table, name),
+            self.feeders(table, name),
+            self.yes_no(table, "always_on", name),
+            self.text(table, "why", name),
+        )
+
+    def feeders(self, table: dict[str, object], name: str) -> tuple[FeederNote, ...] | None:
+        if "feeders" not in table:
+            return None
+        rows = table["feeders"]
+        if not isinstance(rows, list):
+            raise self.fault('feeders is a list of { part = "U1", from = "NET" }', name, "feeders")
+        found = []
+        for row in rows:
+            part_id = row.get("part") if isinstance(row, dict) else None
+            if not isinstance(part_id, str):
+                raise self.fault('a feeder is { part = "U1", from = "NET" }', name, "feeders")
+            self.only_known(row, ("part", "from"), "nets", name)
+            found.append(FeederNote(part_id, self.text(row, "from", name) or None))
+        return tuple(found)
+
+    # -- single values -------------------------------------------------------------------------
+
+    def entries(
+        self, tables: dict[str, object], section: str
+    ) -> Iterable[tuple[str, dict[str, object]]]:
+        table = tables.get(section, {})
+        if not isinstance(table, dict):
+            raise self.fault(f"{section} must be a table: [{section}.NAME]", key=section)
+        for name, entry in table.items():
+            if not isinstance(entry, dict):
+                hint = f'a name with a dot needs quotes: [{section}."NAME.1"]'
+                raise self.fault(f"{section}.{name} must be a table", name, hint=hint)
+            yield name, entry
+
+    def only_known(
+        self, table: dict[str, object], known: tuple[str, ...], section: str, name: str
+    ) -> None:
+        for key, value in table.items():
+            if key in known:
+                continue
+            where = f" in {section}.{name}" if section else ""
+            hint = f"known: {', '.join(known)}"
+            if isinstance(value, dict) and section:
+                hint = f'a name with a dot needs quotes: [{section}."{name}.{key}"]'
+            raise self.fault(f"unknown key {key!r}{where}", name, key, hint=hint)
+
+    def word(
+        self, table: dict[str, object], key: str, known: tuple[_Word, ...], name: str
+    ) -> _Word | None:
+        value = table.get(key)
+        if value is None:
+            return None
+        for one in known:
+            if one == value:
+                return one
+        near = get_close_matches(str(value), [str(one) for one in known], n=3)
+        hint = f"near words: {', '.join(near)}" if near else f"one of: {', '.join(known)}"
+        raise self.fault(f"{name}: {key} can't be {value!r}", name, key, hint=hint)
+
+    def yes_no(self, table: dict[str, object], key: str, name: str) -> bool | None:
+        value = table.get(key)
+        if value is None or isinstance(value, bool):
+            return value
+        raise self.fault(f"{name}: {key} is true or false", name, key)
+
+    def text(self, table: dict[str, object], key: str, name: str) -> str:
+        value = table.get(key, "")
+        if isinstance(value, str):
+            return value
+        raise self.fault(f"{name or 'notes'}: {key} is a text in quotes", name, key)
+
+    def volts(self, table: dict[str, object], name: str) -> float | None:
+        value = table.get("nominal_volts")
+        if value is None:
+            return None
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise self.fault(
+                f"{name}: nominal_volts is a plain number in volts", name, "nominal_volts"
+            )
+        # Compared before float(): an integer of a thousand digits has no float.
+        if abs(value) > MOST_VOLTS or math.isnan(value):
+            raise self.fault(f"{name}: no nominal is that high", name, "nominal_volts")
+        return float(value)
+
+    # -- faults --------------------------------------------------------------------------------
+
+    def fault(self, message: str, name: str = "", key: str = "", *, hint: str = "") -> NotesError:
+        return NotesError(message, path=self.path, line=self.line_of(name, key), hint=hint)
+
+    def line_of(self, name: str, key: str) -> int | None:
+        """Line of the key below the header that holds the name; TOML's reader tells no places."""
+        start = 0
+        if name:
+            heads = [i for i, line in enumerate(self.lines) if line.lstrip().startswith("[")]
+            exact = [
+                i for i in heads if re.search(rf"[.\"']{re.escape(name)}[\"']?\s*\]", self.lines[i])
+            ]
+            start = (exact or [0])[0]
+        for number in range(start, len(self.lines)):
+            if key and re.match(rf"\s*[\"']?{re.escape(key)}[\"']?\s*=", self.lines[number]):
+                return number + 1
+            if number > start and name and self.lines[number].lstrip().startswith("["):
+                break
+        return start + 1 if name and start < len(self.lines) else None
+
+
+# -- writing -----------------------------------------------------------------------------------
+
+_HEAD = """\
+# Board notes: a person's corrections to what the program infers about one board.
+# The keys and their values: docs/reference/board-notes.md
+"""
+
+
+def format_notes(notes: BoardNotes) -> str:
+    """The text of a notes file; ``parse_notes`` gives the same notes back.
+
+    Entries are sorted by name, empty ones are left out.
+    """
+    lines = [_HEAD, f"schema = {_quoted(NOTES_SCHEMA)}"]
+    if notes.fingerprint:
+        lines.append(f"fingerprint = {_quoted(notes.fingerprint)}")
+    for name, part in sorted(notes.parts.items()):
+        lines += _entry("parts", name, _part_pairs(part))
+    for name, net in sorted(notes.nets.items()):
+        lines += _entry("nets", name, _net_pairs(net))
+    return "\n".join(lines) + "\n"
+
+
+def _entry(section: str, name: str, pairs: list[str]) -> list[str]:
+    return ["", f"[{section}.{_key(name)}]", *pairs] if pairs else []
+
+
+def _part_pairs(note: PartNote) -> list[str]:
+    pairs = []
+    if note.role is not None:
+        pairs.append(f"role = {_quoted(note.role)}")
+    if note.fitted is not None:
+        pairs.append(f"fitted = {str(note.fitted).lower()}")
+    if note.keep is not None:
+        pairs.append(f"keep = {_quoted(note.keep)}")
+    if note.why:
+        pairs.append(f"why = {_quoted(note.why)}")
+    return pairs
+
+
+def _net_pairs(note: NetNote) -> list[str]:
+    pairs = []
+    if note.kind is not None:
+        pairs.append(f"kind = {_quoted(note.kind)}")
+    if note.nominal_volts is not None:
+        pairs.append(f"nominal_volts = {note.nominal_volts!r}")
+    if note.feeders is not None:
+        pairs.append(f"feeders = [{', '.join(_feeder(one) for one in note.feeders)}]")
+    if note.always_on is not None:
+        pairs.append(f"always_on = {str(note.always_on).lower()}")
+    if note.why:
+        pairs.append(f"why = {_quoted(note.why)}")
+    return pairs
+
+
+def _feeder(note: FeederNote) -> str:
+    origin = "" if note.from_net is None else f", from = {_quoted(note.from_net)}"
+    return f"{{ part = {_quoted(note.part_id)}{origin} }}"
+
+
+def _key(name: str) -> str:
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else _quoted(name)
+
+
+def _quoted(text: str) -> str:
+    """A TOML basic string."""
+    out = []
+    for char in text:
+        if char in '"\\':
+            out.append("\\" + char)
+        elif ord(char) < 0x20 or ord(char) == 0x7F:
+            out.append(f"\\u{ord(char):04X}")
+        else:
+            out.append(char)
+    return '"' + "".join(out) + '"'
+
+
+# -- do they fit the board? --------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class NotesProblem:
+    """Something in the notes that does not fit the board.
+
+    `code` is ``other-netlist``, ``unknown-part``, ``unknown-net`` or ``feeder-not-on-net``.
+    """
+
+    code: str
+    text: str
+
+
+def check_notes(board: Board, notes: BoardNotes) -> tuple[NotesProblem, ...]:
+    """What in the notes does not fit the board; empty when all is well.
+
+    Notes without a fingerprint are taken as written for this board.
+    """
+    problems = []
+    if notes.fingerprint and notes.fingerprint != board.fingerprint:
+        problems.append(NotesProblem("other-netlist", "the notes were written for another netlist"))
+    for name in notes.parts:
+        problems += _unknown(board, "part", name, "notes on")
+    for name, note in notes.nets.items():
+        problems += _unknown(board, "net", name, "notes on")
+        for feeder in note.feeders or ():
+            unknown = _unknown(board, "part", feeder.part_id, f"a feeder of {name}:")
+            if feeder.from_net is not None:
+                unknown += _unknown(board, "net", feeder.from_net, f"a feeder of {name}:")
+            problems += unknown
+            if not unknown and board.has_net(name):
+                problems += _touches(board, feeder, name)
+    return tuple(problems)
+
+
+def _unknown(
+    board: Board, what: Literal["part", "net"], name: str, where: str
+) -> list[NotesProblem]:
+    try:
+        _ = board.part(name) if what == "part" else board.net(name)
+    except UnknownNameError as error:
+        code = f"unknown-{what}"
+        return [NotesProblem(code, visible(f"{where} {name}: {error.message} ({error.hint})"))]
+    return []
+
+
+def _touches(board: Board, feeder: FeederNote, net: str) -> list[NotesProblem]:
+    """A feeder has a pad on the net it takes from; the fed net may lie behind its coil."""
+    nets = board.nets_of_part[feeder.part_id]
+    if feeder.from_net is None or feeder.from_net in nets:
+        return []
+    text = f"{feeder.part_id} is said to feed {net} from {feeder.from_net}, but has no pad on it"
+    return [NotesProblem("feeder-not-on-net", visible(text))]

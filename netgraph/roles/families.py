@@ -1,0 +1,116 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Roles by the beginnings of part markings and by the words people use; tables beside this file."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from itertools import dropwhile
+from typing import cast
+
+from netgraph.roles.answer import ROLES, Role
+
+_WORD = re.compile(r"[A-Z0-9]+(?:[-.][A-Z0-9]+)*")
+_LONGEST = 12
+_LEAST_WORD = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """A family that a marking belongs to: the beginning that fits and what such parts are."""
+
+    prefix: str
+    role: Role
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class WordRule:
+    """A word that hints at a role; `where` is value, footprint or text (description and tags)."""
+
+    where: str
+    pattern: re.Pattern[str]
+    role: Role
+    weight: float
+
+
+def read_table(name: str) -> Iterator[dict[str, str]]:
+    """Rows of a table in ``roles/tables``, without its leading comment lines."""
+    text = files("netgraph.roles").joinpath(f"tables/{name}").read_text(encoding="utf-8")
+    lines = dropwhile(lambda line: line.startswith("#"), text.splitlines())
+    yield from csv.DictReader(lines)
+
+
+def checked_role(text: str) -> Role:
+    """The role of that name.
+
+    Raises
+    ------
+    ValueError
+        A table names a role that does not exist: a programming fault, caught by the tests.
+    """
+    if text not in ROLES:
+        raise ValueError(f"{text!r} is no role")
+    return cast(Role, text)
+
+
+@cache
+def _families() -> dict[str, Family]:
+    found: dict[str, Family] = {}
+    for row in read_table("families.csv"):
+        role = checked_role(row["role"])
+        for prefix in row["prefixes"].split():
+            found.setdefault(prefix, Family(prefix, role, row["what"]))
+    return found
+
+
+def _at_word_start(where: str, pattern: str) -> re.Pattern[str]:
+    """Footprint names run words together; everywhere else a word must begin where it matches."""
+    if where == "footprint":
+        return re.compile(pattern, re.IGNORECASE)
+    return re.compile(rf"(?<![A-Za-z0-9])(?:{pattern})", re.IGNORECASE)
+
+
+@cache
+def word_rules() -> tuple[WordRule, ...]:
+    """All word rules, read once."""
+    return tuple(
+        WordRule(
+            row["where"],
+            _at_word_start(row["where"], row["pattern"]),
+            checked_role(row["role"]),
+            float(row["weight"]),
+        )
+        for row in read_table("words.csv")
+    )
+
+
+def find_family(text: str) -> Family | None:
+    """The family of the first marking in a text that belongs to one; the longest prefix counts.
+
+    A marking is a word of at least four characters with a digit; hyphens inside it are ignored,
+    and behind a hyphen a marking may begin anew ("GSG-XC2C64A").
+
+    >>> find_family("SN74LVC1G07DCK").role
+    'logic'
+    >>> find_family("10k 1%") is None
+    True
+    """
+    table = _families()
+    for word in _WORD.findall(text.upper().replace("_", " ")):
+        pieces = re.split(r"[-.]", word)
+        for start in range(len(pieces)):
+            marking = "".join(pieces[start:])
+            if len(marking) < _LEAST_WORD or marking.isdigit() and len(marking) < 6:
+                continue
+            if not any(char.isdigit() for char in marking):
+                continue
+            for length in range(min(_LONGEST, len(marking)), 1, -1):
+                family = table.get(marking[:length])
+                if family is not None:
+                    return family
+    return None

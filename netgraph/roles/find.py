@@ -1,0 +1,101 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Roles of all parts and kinds of all nets of a board: the one function of this room."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from netgraph.model.board import Board
+from netgraph.reasons import reason
+from netgraph.roles.answer import NetRole, PartRole, Roles
+from netgraph.roles.ground import find_grounds
+from netgraph.roles.nets import RAIL_SCORE, NetJudge
+from netgraph.roles.notes import NO_NOTES, BoardNotes
+from netgraph.roles.parts import PartJudge
+from netgraph.roles.promote import Promoter
+from netgraph.roles.values import PartText
+from netgraph.roles.wiring import Wiring
+
+
+def find_roles(board: Board, notes: BoardNotes = NO_NOTES) -> Roles:
+    """Judge every part and every net.
+
+    Parts are judged twice: once to find the supplies, once more knowing them. What a person says
+    in the notes replaces the answer before nets are judged, so that it propagates.
+
+    Parameters
+    ----------
+    board
+        Any board, also a partial one.
+    notes
+        A person's corrections; they win.
+
+    Returns
+    -------
+    Roles
+        One answer per part and per net, each with confidence 0..1 and reasons. `unknown` where
+        nothing speaks clearly.
+    """
+    fitted = _fitted(board, notes)
+    wiring = Wiring(board, fitted)
+    texts = [PartText(part) for part in board.parts]
+    grounds = [
+        one
+        for one in find_grounds(wiring, texts)
+        if notes.net(board.nets[one.net].name).kind in (None, "ground")
+    ]
+    ground_nets = frozenset(one.net for one in grounds)
+    parts = _judge_parts(board, notes, PartJudge(wiring, texts, ground_nets, frozenset()))
+    judge = NetJudge(wiring, parts, grounds)
+    supplies = frozenset(
+        net.index
+        for net in board.nets
+        if net.index not in judge.grounds and judge.rail_score(net.index)[0] >= RAIL_SCORE
+    )
+    ground_nets = frozenset(judge.grounds)
+    parts = _judge_parts(board, notes, PartJudge(wiring, texts, ground_nets, supplies))
+    judge = NetJudge(wiring, parts, list(judge.grounds.values()))
+    nets = {net.name: _noted_net(judge.judge(net.index), notes) for net in board.nets}
+    nets = Promoter(judge, parts, nets).run()
+    return Roles({one.part_id: one for one in parts}, nets, fitted)
+
+
+def _fitted(board: Board, notes: BoardNotes) -> frozenset[str]:
+    said = {part_id: note.fitted for part_id, note in notes.parts.items()}
+    return frozenset(
+        part.id
+        for part in board.parts
+        if (part.fitted if said.get(part.id) is None else said[part.id])
+    )
+
+
+def _judge_parts(board: Board, notes: BoardNotes, judge: PartJudge) -> list[PartRole]:
+    found: list[PartRole] = []
+    for part in board.parts:
+        answer = judge.judge(part.index)
+        note = notes.part(part.id)
+        if note.role is not None:
+            answer = replace(
+                answer,
+                role=note.role,
+                confidence=1.0,
+                reasons=(reason("user-says", why=note.why or note.role),),
+                source="user",
+            )
+        found.append(answer)
+    return found
+
+
+def _noted_net(answer: NetRole, notes: BoardNotes) -> NetRole:
+    note = notes.net(answer.net)
+    if note.kind is not None:
+        answer = replace(
+            answer,
+            kind=note.kind,
+            confidence=1.0,
+            reasons=(reason("user-says", why=note.why or note.kind),),
+            source="user",
+        )
+    if note.nominal_volts is not None:
+        answer = replace(answer, nominal_volts=note.nominal_volts, volts_source="user")
+    return answer

@@ -1,0 +1,410 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What each net is for: ground, rail, reference, switch node, clock, reset and so on.
+
+Facts are added up as for parts; a net is a rail from a score of 1.6. Weights were chosen on the
+labelled boards of the tests.
+"""
+
+from __future__ import annotations
+
+import re
+from math import exp
+
+from netgraph.reasons import Reason, reason
+from netgraph.net_names import volts_in_name
+from netgraph.roles.answer import NetKind, NetRole, PartRole, Role
+from netgraph.roles.ground import Ground, is_chassis_name, is_ground_name, last_segment
+from netgraph.roles.wiring import Wiring
+from netgraph.units import format_quantity
+
+RAIL_SCORE = 1.6
+SMALL_FARAD = 9e-9
+"""Capacitors below this are not counted as buffers of a supply."""
+COIL_HENRY = 0.2e-6
+"""Coils below this belong to radio matching, not to converters."""
+HIGH_VOLTS = 60.0
+"""From here a net is dangerous to touch (extra-low voltage limit for direct current, from memory)."""
+
+_SUPPLY_NAME = re.compile(
+    r"(?:^|[^A-Za-z])(?:[ADPUXSE]?V(?:CC|DD|SYS|BUS|BATT?|IN|OUT|PP|IO|CORE|AUX|MAIN|EXT|LDO|REG|"
+    r"LED|DC|MEM|CPU|GPU|SOC|RTC|ANA|DIG|RF|PLL|TERM|TT|BOOST|SUP|PWR|USB)[A-Z0-9]*|"
+    r"AVCC|DVCC|DCIN|DC_IN|PWR|POWER|SUPPLY|BATT?(?:ERY)?\+?|VAA|LDO\d*(?:_?OUT)?|IPS|"
+    r"DCDC\d*|[ADEI]?LDO\d?|VREG[A-Z0-9]*|B\+)(?:$|[^A-Za-z]|_)",
+    re.IGNORECASE,
+)
+_NOT_SUPPLY_NAME = re.compile(
+    r"(?:^|[_.\-/ ~{])(?:EN|ENABLE|EN\d?|PG|PGOOD|PWRGD|POK|SENSE|SNS|DET|DETECT|SEL|OK|GOOD|FAULT|FLT|"
+    r"INT|IRQ|STAT|STATUS|CTRL|CTL|ON|OFF|KEY|BTN|LED\d?|MON|ADC|DIV|FB|ALERT|WAKE|PWM|ID|TS|"
+    r"RST|RESET|SHDN|STBY|DIM|CLK|SCL|SDA)\d*[}#]?(?:_?N|_?B)?(?:$|[_.\-/ }])|PWR_?(?:ON|KEY|BTN|EN|OK|GD)|"
+    r"POWER_?(?:ON|KEY|BTN|GOOD|OK|EN)",
+    re.IGNORECASE,
+)
+_KIND_NAMES: tuple[tuple[NetKind, re.Pattern[str]], ...] = (
+    ("reset", re.compile(r"(?:^|[^A-Z])(?:N?RST|N?RESET|POR|SRST|TRST|MR)(?:[_#}0-9]|N\b|N$|B$|$)", re.I)),
+    ("enable", re.compile(r"(?:^|[^A-Z])(?:EN|ENABLE|SHDN|PWR_?EN|PWREN|PWR_?ON|VBUS_?EN|OE)(?:[_#}0-9]|N$|$)", re.I)),
+    ("clock", re.compile(r"(?:^|[^A-Z])(?:[A-Z]{0,5}CLK[A-Z0-9]{0,3}|CLOCK|XTAL[A-Z0-9_]*|X(?:IN|OUT)\d*|OSC[A-Z0-9_]*|[MBLW]?R?CK)(?:[_+#\-}0-9]|$)", re.I)),
+    ("bus", re.compile(r"(?:^|[^A-Z])(?:SDA|SCL|MOSI|MISO|SPI|I2C|UART|U?TXD?|U?RXD?|D[QMP]S?\d*|SDIO|MMC|EMMC|DDR|USB|HDMI|MIPI|LVDS|DSI|CSI|I2S|JTAG|SW(?:DIO|CLK)|TDI|TDO|TMS|RGMII|MDIO|MDC|ULPI|PCIE|SATA|CAN|LCD|[AD]\d+|[DA]\[\d+\])", re.I)),
+)  # fmt: skip
+_SUPPLY_PIN = re.compile(
+    r"(?:[ADPUV]?V(?:DD|CC|BUS|BAT|SYS|IN|SUP|PP|IO|M|REG)[A-Z0-9_/.]*|AVDD.*|DVDD.*|PVDD.*|IOVDD.*|"
+    r"VCC.*|VDD.*|VBAT.*|V\+|PVIN\d*|AVIN\d*|VIN\d*|IN\d?|VM|VS|VPP.*|VCORE.*|VUSB.*|VREGIN)",
+    re.IGNORECASE,
+)
+_OUTPUT_PIN = re.compile(r"VOUT[A-Z0-9_]*|OUT\d?|VO|LDO[A-Z0-9_]*|DCDC[A-Z0-9_]*|VREGOUT|SYS|VSYS|PMID|REGN", re.I)
+_FEEDBACK_PIN = re.compile(r"(?:V?FB\d?|VSENSE|ADJ|FB_.*|.*_FB|FEEDBACK|VOSNS|COMP)\d?", re.I)
+_REFERENCE_NAME = re.compile(r"(?:^|[_.\-/])V?COM(?:$|[_.\-0-9])|V?REF(?:$|[PN]$|[_.\-/0-9+A-Z])|VREF|[_.\-]REF\b|VTT_?REF|AREF|VCM\b|VMID|BIAS", re.I)
+_COIL_DRIVERS: frozenset[Role] = frozenset(
+    ("regulator", "power-manager", "charger", "power-controller", "display-driver", "transistor",
+     "processor", "memory", "load-switch", "audio", "other", "unknown", "haptic", "diode",
+     "motor-driver", "sensor", "bridge-rectifier", "transformer")
+)  # fmt: skip
+_SERIES: frozenset[Role] = frozenset(("ferrite", "fuse", "sense-resistor", "link", "inductor", "diode"))
+_PASSIVE2: frozenset[Role] = frozenset(("resistor", "capacitor", "link", "sense-resistor", "ferrite", "thermistor"))
+_REGULATING: frozenset[Role] = frozenset(
+    ("regulator", "load-switch", "power-manager", "charger")
+)
+_NO_LOAD: frozenset[Role] = frozenset(("connector", "esd-array", "slot", "test-point", "mechanical"))
+
+
+def is_generated(name: str) -> bool:
+    """Whether a net's name was made by a program and says nothing of its use."""
+    return "Net-(" in name or "unconnected-(" in name or re.search(r"N\$\d+", name) is not None
+
+
+class NetJudge:
+    """Judges all nets of one board from the roles of its parts."""
+
+    def __init__(self, wiring: Wiring, roles: list[PartRole], grounds: list[Ground]) -> None:
+        self.wiring = wiring
+        self.roles = roles
+        self.role = [one.role for one in roles]
+        self.grounds: dict[int, Ground] = {one.net: one for one in grounds}
+        self._join_grounds()
+        self.shunt: list[list[float | None]] = [[] for _ in wiring.board.nets]
+        for part in wiring.board.parts:
+            nets = wiring.nets[part.index]
+            if wiring.fitted[part.index] and self.role[part.index] == "capacitor":
+                self._count_shunt(roles[part.index].farad, nets)
+
+    def _count_shunt(self, farad: float | None, nets: tuple[int, ...]) -> None:
+        inside = [net for net in nets if net not in self.grounds]
+        if len(inside) == 1 and len(nets) == 2:
+            self.shunt[inside[0]].append(farad)
+
+    def _join_grounds(self) -> None:
+        """Nets joined to a ground by a link, tie or bead are that ground, if they look like one."""
+        wiring = self.wiring
+        for _ in range(3):
+            added = False
+            for part in wiring.board.parts:
+                i, nets = part.index, wiring.nets[part.index]
+                if len(nets) != 2 or not wiring.fitted[i]:
+                    continue
+                if self.role[i] not in ("link", "ferrite", "inductor"):
+                    continue
+                a, b = nets
+                if (a in self.grounds) == (b in self.grounds):
+                    continue
+                known, new = (a, b) if a in self.grounds else (b, a)
+                name = wiring.board.nets[new].name
+                named = is_ground_name(name)
+                bead = self.role[i] == "ferrite" and self._looks_grounded(new)
+                if wiring.volts[new] is None and (named or bead):
+                    facts = (
+                        reason("ground-joined", net=wiring.board.nets[known].name, ref=part.id),
+                    )
+                    self.grounds[new] = Ground(new, 0.9 if named else 0.7, facts)
+                    added = True
+            if not added:
+                break
+
+    def _looks_grounded(self, net: int) -> bool:
+        """Many pads, none of them a supply pin, no buffer capacitor to ground, no other feed."""
+        wiring = self.wiring
+        if _SUPPLY_NAME.search(wiring.board.nets[net].name):
+            return False
+        pins = [
+            pin for part in wiring.parts[net] for pin in wiring.pins_on(part, net) if pin.number
+        ]
+        if any(_SUPPLY_PIN.fullmatch(pin.name) or pin.type.startswith("power") for pin in pins):
+            return False
+        kinds = {self.role[part] for part in wiring.parts[net]} - {"ferrite", "link"}
+        holds = kinds <= {"connector", "mechanical", "capacitor", "tvs", "esd-array", "antenna"}
+        both = any(
+            set(wiring.nets[part]) == {net, known}
+            for part in wiring.parts[net]
+            if self.role[part] == "capacitor"
+            for known in self.grounds
+        )
+        return holds and "connector" in kinds and len(pins) >= 3 and not both
+
+    # -- facts ---------------------------------------------------------------------------------
+
+    def rail_score(self, net: int) -> tuple[float, list[Reason]]:
+        """How much speaks for a supply net, and what."""
+        wiring, board = self.wiring, self.wiring.board
+        name = board.nets[net].name
+        last = last_segment(name)
+        score = 0.0
+        facts: list[Reason] = []
+        signal_name = _NOT_SUPPLY_NAME.search(last) is not None or name.startswith("unconnected-")
+        volts = wiring.volts[net]
+        generated = is_generated(name)
+        label = self._label(net) if generated else None
+        if label is not None:
+            score += 2.0
+            facts.append(reason("test-point-name", word=label))
+        if volts is not None and volts != 0 and not generated:
+            score += 2.0 if not signal_name else 0.5
+            facts.append(reason("name-volts", volts=volts))
+        supply = None if generated else _SUPPLY_NAME.search(last)
+        if supply:
+            score += 1.5 if not signal_name else 0.0
+            facts.append(reason("name-supply", word=supply.group(0).strip("_./- ")))
+        if signal_name and not generated:
+            score -= 1.5
+        buffers = [farad for farad in self.shunt[net] if farad is None or farad >= SMALL_FARAD]
+        whole = sum(farad or 0.0 for farad in buffers)
+        if buffers:
+            score += min(4.0, 0.8 * len(buffers))
+            facts.append(
+                reason(
+                    "shunt-capacitors",
+                    count=len(buffers),
+                    farad=format_quantity(whole, "farad") if whole else "of unknown size",
+                )
+            )
+        if whole >= 0.9e-6:
+            score += 0.8
+        supply_pins = outputs = 0
+        others = 0
+        for part in wiring.parts[net]:
+            role = self.role[part]
+            if role != "capacitor":
+                others += 1
+            pins = wiring.pins_on(part, net)
+            if role == "crystal":
+                score -= 3.0
+            if role in _PASSIVE2 or role in ("test-point", "mechanical"):
+                continue
+            if len(wiring.nets[part]) >= 3:
+                named = sum(1 for pin in pins if self._is_supply_pin(part, pin.name, pin.type))
+                supply_pins += named
+                outputs += sum(
+                    1
+                    for pin in pins
+                    if pin.type == "power_out" or _OUTPUT_PIN.fullmatch(pin.name)
+                    if role not in _NO_LOAD
+                )
+                if len(pins) >= 3 and role not in _NO_LOAD:
+                    score += 1.0
+                    facts.append(
+                        reason("many-pins", ref=board.parts[part].id, count=len(pins))
+                    )
+            if role == "connector" and any(_SUPPLY_PIN.fullmatch(pin.name) for pin in pins):
+                score += 0.8
+                facts.append(
+                    reason("connector-supply", ref=board.parts[part].id, pin=pins[0].number)
+                )
+            if role == "battery":
+                score += 2.0
+                facts.append(reason("battery-on-it", ref=board.parts[part].id))
+        if supply_pins or outputs:
+            score += min(2.4, 0.8 * (supply_pins + 1.5 * bool(outputs)))
+            facts.append(reason("supply-pins", count=supply_pins + outputs))
+        if outputs and any(
+            self.role[part] in _REGULATING and _OUTPUT_PIN.fullmatch(pin.name)
+            for part in wiring.parts[net]
+            for pin in wiring.pins_on(part, net)
+        ):
+            score += 1.2
+        feeding = self._series_part(net)
+        if feeding is not None:
+            score += 0.6
+            facts.append(reason("series-power", ref=board.parts[feeding].id))
+        resistors = [p for p in wiring.parts[net] if self.role[p] == "resistor"]
+        if wiring.pads[net] <= 3 and resistors and not buffers:
+            score -= 1.0
+        if others <= 1 and not outputs and supply_pins == 0:
+            score -= 1.0
+        if (
+            len(buffers) == 1
+            and (buffers[0] or 0) <= 1.1e-7
+            and resistors
+            and volts is None
+            and not supply_pins
+            and feeding is None
+        ):
+            score -= 1.2
+        if self._is_divided(net) and not supply_pins and not outputs:
+            score -= 1.5
+        return score, facts
+
+    def _label(self, net: int) -> str | None:
+        """What a test point's text calls a net without a name of its own, if that is a supply."""
+        for part in self.wiring.parts[net]:
+            if self.role[part] == "test-point":
+                own = self.wiring.board.parts[part]
+                for text in (own.value, own.ref):
+                    named = _SUPPLY_NAME.search(text) and not _NOT_SUPPLY_NAME.search(text)
+                    if named or volts_in_name(text):
+                        return text
+        return None
+
+    def _is_supply_pin(self, part: int, name: str, kind: str) -> bool:
+        if self.role[part] in _NO_LOAD:
+            return False
+        return kind == "power_in" or (kind != "power_out" and _SUPPLY_PIN.fullmatch(name) is not None)
+
+    def _series_part(self, net: int) -> int | None:
+        """A coil, bead, fuse, link or sense resistor on the net whose far side is no ground."""
+        for part in self.wiring.parts[net]:
+            nets = self.wiring.nets[part]
+            if self.role[part] in _SERIES and len(nets) == 2:
+                far = self.wiring.other_net(part, net)
+                if far not in self.grounds and self._is_power_coil(part):
+                    return part
+        return None
+
+    def _is_power_coil(self, part: int) -> bool:
+        henry = self.roles[part].henry
+        return self.role[part] != "inductor" or henry is None or henry >= COIL_HENRY
+
+    def _is_divided(self, net: int) -> bool:
+        """Whether the net is the middle of a resistor divider to ground."""
+        up = down = False
+        for part in self.wiring.parts[net]:
+            if self.role[part] == "resistor" and len(self.wiring.nets[part]) == 2:
+                far = self.wiring.other_net(part, net)
+                down |= far in self.grounds
+                up |= far not in self.grounds
+        return up and down
+
+    def switch_node(self, net: int) -> tuple[int, int] | None:
+        """(coil, driver) when a power coil and a chip or transistor meet here, unbuffered."""
+        buffers = [farad for farad in self.shunt[net] if farad is None or farad >= SMALL_FARAD]
+        if buffers or sum(farad or 0.0 for farad in self.shunt[net]) >= 5e-9:
+            return None
+        coils = [
+            part
+            for part in self.wiring.parts[net]
+            if self.role[part] == "inductor"
+            and len(self.wiring.nets[part]) == 2
+            and self._is_power_coil(part)
+        ]
+        drivers = [
+            part
+            for part in self.wiring.parts[net]
+            if part not in coils
+            and self.role[part] in _COIL_DRIVERS
+            and (len(self.wiring.nets[part]) >= 3)
+        ]
+        if not coils or not drivers:
+            return None
+        far = self.wiring.other_net(coils[0], net)
+        if far in self.grounds and self.role[drivers[0]] not in ("regulator", "power-manager"):
+            return None
+        return coils[0], self._best_driver(drivers)
+
+    def _best_driver(self, drivers: list[int]) -> int:
+        order = ("power-manager", "regulator", "charger", "display-driver", "power-controller")
+        return min(
+            drivers,
+            key=lambda part: order.index(self.role[part]) if self.role[part] in order else 9,
+        )
+
+    # -- the answer ----------------------------------------------------------------------------
+
+    def judge(self, net: int) -> NetRole:
+        """Kind of one net, without volts from neighbours (see ``volts``)."""
+        wiring, board = self.wiring, self.wiring.board
+        name = board.nets[net].name
+        if net in self.grounds:
+            found = self.grounds[net]
+            return NetRole(name, "ground", found.confidence, 0.0, found.reasons)
+        switch = self.switch_node(net)
+        score, facts = self.rail_score(net)
+        if switch is not None and score < RAIL_SCORE + 1.5:
+            coil, chip = switch
+            why = reason("switch-node", coil=board.parts[coil].id, chip=board.parts[chip].id)
+            return NetRole(name, "switch-node", 0.85, None, (why,))
+        last = last_segment(name)
+        generated = is_generated(name)
+        if is_chassis_name(name) and not generated and wiring.volts[net] is None:
+            return NetRole(name, "chassis", 0.8, None, (reason("chassis-name", net=name),))
+        if score >= RAIL_SCORE:
+            reference = self._reference(net, last)
+            if reference is not None:
+                return NetRole(name, "reference", 0.7, wiring.volts[net], (reference, *facts))
+            volts = wiring.volts[net]
+            if volts is not None and abs(volts) >= HIGH_VOLTS:
+                return NetRole(
+                    name, "high-voltage", 0.8, volts, (reason("high-volts", volts=volts), *facts)
+                )
+            return NetRole(name, "rail", _sure(score), volts if not generated else None, tuple(facts))
+        if wiring.pads[net] <= 1:
+            return NetRole(name, "no-connect", 0.9, None, (reason("one-pad"),))
+        if self._is_divided(net):
+            middle = self._divider(net, last)
+            if middle is not None:
+                return middle
+        crystals = [p for p in wiring.parts[net] if self.role[p] in ("crystal",)]
+        if crystals:
+            why = reason("crystal-on-it", ref=board.parts[crystals[0]].id)
+            return NetRole(name, "clock", 0.9, None, (why,))
+        if not generated:
+            for kind, pattern in _KIND_NAMES:
+                match = pattern.search(last)
+                if match:
+                    said = reason("name-kind", word=match.group(0).strip("_./- "))
+                    return NetRole(name, kind, 0.7, None, (said,))
+        sure = 1.0 - _sure(score) if score > 0 else 0.9
+        return NetRole(name, "signal", round(sure, 3), None, (reason("plain-signal"),))
+
+    def _reference(self, net: int, last: str) -> Reason | None:
+        found = _REFERENCE_NAME.search(last)
+        named = [
+            pin
+            for part in self.wiring.parts[net]
+            for pin in self.wiring.pins_on(part, net)
+            if pin.name and _REFERENCE_NAME.search(pin.name)
+        ]
+        if found and not is_generated(last):
+            return reason("name-kind", word=found.group(0).strip("_./- "))
+        if self._is_divided(net) and named:
+            return reason("name-kind", word=named[0].name)
+        return None
+
+    def _divider(self, net: int, last: str) -> NetRole | None:
+        wiring, board = self.wiring, self.wiring.board
+        name = board.nets[net].name
+        for part in wiring.parts[net]:
+            if self.role[part] in ("regulator", "power-manager", "charger", "power-controller"):
+                if not any(pin.name for pin in wiring.pins[part]) or any(
+                    _FEEDBACK_PIN.fullmatch(pin.name) for pin in wiring.pins_on(part, net)
+                ):
+                    why = reason("feedback", ref=board.parts[part].id)
+                    return NetRole(name, "signal", 0.85, None, (why,))
+        reference = _REFERENCE_NAME.search(last)
+        if reference and not is_generated(last):
+            why = reason("name-kind", word=reference.group(0).strip("_./- "))
+            return NetRole(name, "reference", 0.8, wiring.volts[net], (why,))
+        buffers = [farad for farad in self.shunt[net] if farad is None or farad >= SMALL_FARAD]
+        loads = [p for p in wiring.parts[net] if self.role[p] in ("memory", "processor", "programmable-logic")]
+        if buffers and loads:
+            why = reason("divider", net=self._upper(net))
+            return NetRole(name, "reference", 0.65, None, (why,))
+        return None
+
+    def _upper(self, net: int) -> str:
+        for part in self.wiring.parts[net]:
+            if self.role[part] == "resistor" and len(self.wiring.nets[part]) == 2:
+                far = self.wiring.other_net(part, net)
+                if far not in self.grounds:
+                    return self.wiring.board.nets[far].name
+        return ""
+
+
+def _sure(score: float) -> float:
+    """Confidence of a rail from its score (fitted on the labelled boards, see docs)."""
+    return round(min(0.99, 1.0 / (1.0 + exp(-(1.3 * (score - RAIL_SCORE) + 0.4)))), 3)

@@ -1,0 +1,325 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What each part is for: evidence added up per role, the best role taken, with its reasons.
+
+Evidence comes from the designator's letters, the value, the marking's family, words, the number
+of pins, pin names, and from what the pins are joined to. Weights were chosen on the labelled
+boards of the tests; none is tied to one maker's part.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from math import exp
+
+from netgraph.reasons import Reason, reason
+from netgraph.roles.answer import PartRole, Role
+from netgraph.roles.families import find_family, word_rules
+from netgraph.roles.values import PartText
+from netgraph.roles.wiring import Wiring
+
+LEAST_SCORE = 2.0
+"""Below it a part's role is unknown."""
+
+SENSE_OHM = 0.2
+LINK_OHM = 0.0
+_PASSIVE: frozenset[Role] = frozenset(
+    ("resistor", "capacitor", "inductor", "ferrite", "fuse", "thermistor", "diode", "tvs", "led",
+     "sense-resistor", "link")
+)  # fmt: skip
+_CHIP: frozenset[Role] = frozenset(
+    ("processor", "programmable-logic", "memory", "storage", "boot-flash", "eeprom",
+     "secure-element", "power-manager", "charger", "fuel-gauge", "power-controller", "regulator",
+     "load-switch", "esd-array", "oscillator", "radio", "network", "interface", "display-driver",
+     "audio", "sensor", "haptic", "motor-driver", "analog-switch", "logic", "level-shifter",
+     "amplifier", "optocoupler", "transformer", "slot", "bridge-rectifier")
+)  # fmt: skip
+_MANY_PINNED: frozenset[Role] = frozenset(
+    ("processor", "memory", "programmable-logic", "storage", "power-manager")
+)
+_RESISTOR_LIKE: frozenset[Role] = frozenset(("resistor", "sense-resistor", "link", "thermistor"))
+_CONVERTER_PIN = re.compile(r"(?:SW|LX|PH|PHASE|FB|VFB|BOOT|BST|CB|LX\d|SW\d|VOSNS|VSENSE)\d?", re.I)
+_OUT_PIN = re.compile(r"V?O(?:UT)?\d?|VOUT[A-Z0-9]*|OUTPUT|VO", re.I)
+_IN_PIN = re.compile(r"V?IN\d?|VCC_?IN|PVIN\d?|AVIN|INPUT|VI|DC_?IN", re.I)
+_FLASH_PIN = re.compile(r"(?:S?CLK|SCK|C|D[IO]|[SM]OSI|[SM]ISO|IO\d|~?\{?(?:CS|WP|HOLD|RESET)\}?.*)", re.I)
+_I2C_PIN = re.compile(r"SDA|SCL", re.I)
+_ADDRESS_PIN = re.compile(r"A\d|WP|~?\{?WP\}?|E\d|NC", re.I)
+_DRAM_PIN = re.compile(r"(?:[LU]?DQS?[0-9_LU#PNTC]*|DM[0-9UL]*|BA\d|RAS#?|CAS#?|CKE\d?|ODT\d?|[LU]?DQS.*)", re.I)
+_CRYSTAL_PIN = re.compile(r"(?:X(?:TAL)?_?(?:IN|OUT|I|O|1|2)|OSC_?(?:IN|OUT|I|O|1|2))", re.I)
+
+
+class Evidence:
+    """Scores of one part, with the reason behind each addition."""
+
+    def __init__(self) -> None:
+        self.score: dict[Role, float] = {}
+        self.facts: list[tuple[float, Role, Reason]] = []
+
+    def add(self, role: Role, weight: float, why: Reason) -> None:
+        """Add weight to a role; a positive one keeps its reason."""
+        self.score[role] = self.score.get(role, 0.0) + weight
+        self.facts.append((weight, role, why))
+
+    def best(self) -> tuple[Role, float, float]:
+        """The best role, its score, and its lead over the next."""
+        ranked = sorted(self.score.items(), key=lambda item: (-item[1], item[0]))
+        if not ranked or ranked[0][1] < LEAST_SCORE:
+            return "unknown", ranked[0][1] if ranked else 0.0, 0.0
+        second = ranked[1][1] if len(ranked) > 1 else 0.0
+        return ranked[0][0], ranked[0][1], ranked[0][1] - max(second, 0.0)
+
+    def reasons_for(self, role: Role) -> tuple[Reason, ...]:
+        """Reasons that spoke for a role, strongest first, each once."""
+        ordered = sorted(self.facts, key=lambda fact: -fact[0])
+        return tuple(dict.fromkeys(why for weight, one, why in ordered if one == role and weight > 0))
+
+
+class PartJudge:
+    """Judges all parts of one board; `grounds` and `rails` are net indices known so far."""
+
+    def __init__(
+        self,
+        wiring: Wiring,
+        texts: list[PartText],
+        grounds: frozenset[int],
+        supplies: frozenset[int],
+    ) -> None:
+        self.wiring = wiring
+        self.texts = texts
+        self.grounds = grounds
+        self.supplies = supplies
+        self.inductor_nets: Counter[int] = Counter()
+        for part in wiring.board.parts:
+            nets = wiring.nets[part.index]
+            if len(nets) == 2 and wiring.fitted[part.index] and self._looks_like_coil(part.index):
+                self.inductor_nets.update(nets)
+
+    def _looks_like_coil(self, part: int) -> bool:
+        letters, text = self.wiring.class_of[part], self.texts[part]
+        if letters is None or "inductor" not in letters.roles:
+            return False
+        return text.henry is None or text.henry >= 0.2e-6
+
+    def judge(self, part: int) -> PartRole:
+        """Role of one part."""
+        evidence = Evidence()
+        text = self.texts[part]
+        self._letters(part, evidence)
+        self._words(text, evidence)
+        self._family(text, evidence)
+        self._quantity(part, text, evidence)
+        self._pins(part, evidence)
+        self._wired(part, evidence)
+        self._connector_shape(part, evidence)
+        role, score, lead = evidence.best()
+        role = self._settle(part, role, text, evidence)
+        farad = text.farad if role == "capacitor" else None
+        ohm = text.ohm if role in _RESISTOR_LIKE or role == "ferrite" else None
+        henry = text.henry if role == "inductor" else None
+        if role == "unknown":
+            return PartRole(
+                text.part.id, role, 0.2, (reason("no-evidence", score=round(score, 1)),)
+            )
+        return PartRole(
+            text.part.id,
+            role,
+            _confidence(score, lead),
+            evidence.reasons_for(role if role in evidence.score else evidence.best()[0]),
+            ohm=ohm,
+            farad=farad,
+            henry=henry,
+        )
+
+    # -- evidence ------------------------------------------------------------------------------
+
+    def _letters(self, part: int, evidence: Evidence) -> None:
+        found = self.wiring.class_of[part]
+        if found is None:
+            return
+        why = reason("letters", letters=found.letters, meaning=found.meaning)
+        for rank, role in enumerate(found.roles):
+            if role not in ("unknown", "other"):
+                evidence.add(role, 2.5 if rank == 0 else 1.2, why)
+
+    def _words(self, text: PartText, evidence: Evidence) -> None:
+        where = {
+            "value": text.value,
+            "footprint": text.package,
+            "text": text.description,
+        }
+        said: dict[tuple[Role, str], float] = {}
+        joined = len(self.wiring.nets[text.part.index]) >= 2
+        for rule in word_rules():
+            source = where[rule.where]
+            if not source or (joined and rule.role == "mechanical"):
+                continue
+            match = rule.pattern.search(source)
+            if match and said.get((rule.role, rule.where), 0.0) < rule.weight:
+                said[(rule.role, rule.where)] = rule.weight
+                evidence.add(
+                    rule.role,
+                    rule.weight,
+                    reason("word", where=rule.where, word=match.group(0), role=rule.role),
+                )
+
+    def _family(self, text: PartText, evidence: Evidence) -> None:
+        for rank, marking in enumerate(text.numbers[:3]):
+            family = find_family(marking)
+            if family is not None:
+                weight = min(6.0, 2.2 + 0.5 * len(family.prefix)) - 0.5 * rank
+                evidence.add(
+                    family.role,
+                    weight,
+                    reason("family", prefix=family.prefix, what=family.what),
+                )
+                return
+        family = find_family(text.package)
+        if family is not None and family.role in _CHIP | {"led", "connector", "crystal", "slot"}:
+            evidence.add(
+                family.role, 2.5, reason("family", prefix=family.prefix, what=family.what)
+            )
+
+    def _quantity(self, part: int, text: PartText, evidence: Evidence) -> None:
+        letters = self.wiring.class_of[part]
+        roles = letters.roles if letters else ()
+        pins = len(self.wiring.nets[part])
+        if text.farad is not None and ("capacitor" in roles or not roles):
+            evidence.add("capacitor", 3.0, reason("value-farad", value=text.value))
+        if text.henry is not None and pins <= 4:
+            evidence.add("inductor", 3.5, reason("value-henry", value=text.value))
+        if text.ohm is not None:
+            if roles[:1] == ("resistor",) or (roles and roles[0] in _RESISTOR_LIKE):
+                evidence.add("resistor", 3.0, reason("value-ohm", value=text.value))
+            elif pins == 2 and text.henry is None and "inductor" in roles and "capacitor" not in roles:
+                # A coil whose value is an impedance is a bead.
+                evidence.add("ferrite", 4.0, reason("value-impedance", value=text.value))
+        if text.is_impedance and pins == 2:
+            evidence.add("ferrite", 4.0, reason("value-impedance", value=text.value))
+        hertz = text.hertz
+        if hertz is not None and pins <= 6 and hertz >= 30e3:
+            both = reason("value-hertz", value=text.value)
+            evidence.add("crystal", 3.0, both)
+            evidence.add("oscillator", 2.5, both)
+        if hertz is None and roles[:1] == ("crystal",) and re.fullmatch(
+            r"\s*\d+(?:\.\d+)?\s*[MmKk].*", text.value
+        ):
+            evidence.add("crystal", 2.0, reason("value-hertz", value=text.value))
+
+    def _pins(self, part: int, evidence: Evidence) -> None:
+        pins = self.wiring.pins[part]
+        count = len(self.wiring.nets[part])
+        numbers = len({pin.number for pin in pins if pin.number})
+        if not pins or count == 0:
+            evidence.add("mechanical", 3.0, reason("no-nets"))
+            return
+        few = reason("pin-count", count=numbers)
+        if numbers == 1:
+            evidence.add("test-point", 2.0, few)
+            evidence.add("mechanical", 1.0, few)
+            for role in ("connector", *_CHIP, *_PASSIVE):
+                evidence.add(role, -2.0, few)
+            return
+        if numbers == 2 or count <= 2:
+            for role in _CHIP - {"oscillator", "bridge-rectifier"}:
+                evidence.add(role, -3.0, few)
+        if numbers >= 8 and count >= 4:
+            for role in _PASSIVE - {"resistor", "led"}:
+                evidence.add(role, -2.5, few)
+        if numbers < 20:
+            for role in _MANY_PINNED:
+                evidence.add(role, -1.0 if numbers >= 8 else -2.5, few)
+        if count >= 5:
+            evidence.add("transformer", 1.5 if numbers >= 6 else 0.0, few)
+        if count >= 3:
+            evidence.add("fuse", -1.5, few)
+            evidence.add("link", -1.0, few)
+        names = [pin.name for pin in pins if pin.name and pin.name != "~"]
+        if names:
+            self._pin_names(names, evidence)
+
+    def _pin_names(self, names: list[str], evidence: Evidence) -> None:
+        def share(pattern: re.Pattern[str]) -> int:
+            return sum(1 for name in names if pattern.fullmatch(name))
+
+        has_in, has_out = share(_IN_PIN), share(_OUT_PIN)
+        if share(_CONVERTER_PIN) >= 2 and has_in and len(names) <= 30:
+            evidence.add("regulator", 2.5, reason("pin-names", names="switch, feedback, input"))
+        elif has_in and has_out and len(names) <= 14:
+            both = reason("pin-names", names="input, output")
+            evidence.add("regulator", 1.5, both)
+            evidence.add("load-switch", 0.8, both)
+        if share(_DRAM_PIN) >= 12:
+            evidence.add("memory", 4.0, reason("pin-names", names="data strobes, banks"))
+        if share(_I2C_PIN) >= 2 and len(names) <= 9 and share(_ADDRESS_PIN) >= 3:
+            evidence.add("eeprom", 3.0, reason("pin-names", names="two-wire bus, address"))
+        if len(names) <= 12 and share(_FLASH_PIN) >= 6:
+            evidence.add("boot-flash", 3.0, reason("pin-names", names="serial flash bus"))
+        if {"ANODE", "A", "K", "CATHODE"} & {name.upper() for name in names} and len(names) == 2:
+            evidence.add("diode", 1.0, reason("pin-names", names="anode, cathode"))
+        if {"G", "D", "S"} <= {name.upper() for name in names} or {"B", "C", "E"} <= {
+            name.upper() for name in names
+        }:
+            evidence.add("transistor", 4.0, reason("pin-names", names="three of a transistor"))
+
+    def _wired(self, part: int, evidence: Evidence) -> None:
+        wiring = self.wiring
+        nets = wiring.nets[part]
+        inside = [net for net in nets if net not in self.grounds]
+        grounded = len(nets) > len(inside)
+        supplies = [net for net in inside if net in self.supplies]
+        coils = [net for net in inside if self.inductor_nets[net] and net not in self.supplies]
+        pins = len({pin.number for pin in wiring.pins[part]})
+        if coils and grounded and len(nets) >= 4 and not self._looks_like_coil(part):
+            found = reason("drives-coil", count=len(coils))
+            if len(coils) >= 3 and pins >= 20:
+                evidence.add("power-manager", 4.0, found)
+            elif pins <= 30:
+                evidence.add("regulator", 1.5, found)
+        if 3 <= pins <= 9 and len(nets) <= 7 and grounded and len(supplies) == 2 and not coils:
+            evidence.add("regulator", 0.7, reason("two-supplies"))
+            evidence.add("load-switch", 0.5, reason("two-supplies"))
+        if pins in (2, 4) and len(inside) == 2 and not supplies and len(nets) <= 3:
+            evidence.add("crystal", 0.7, reason("crystal-wiring"))
+        if pins in (4, 6) and grounded and supplies and len(nets) <= 4:
+            evidence.add("oscillator", 1.0, reason("oscillator-wiring"))
+            evidence.add("crystal", -2.0, reason("oscillator-wiring"))
+        if grounded and not supplies and len(inside) == 1 and pins == 2:
+            evidence.add("ferrite", -0.5, reason("to-ground"))
+
+    def _connector_shape(self, part: int, evidence: Evidence) -> None:
+        """Rows of pins with many nets and no value that means something look like connectors."""
+        text = self.texts[part]
+        if re.search(r"\d+x\d+|_\d{1,2}P$|\d+pin|^\d+-?pos", f"{text.value} {text.package}", re.I):
+            if len(self.wiring.pins[part]) >= 2 and not evidence.score.get("resistor", 0) > 2:
+                evidence.add("connector", 1.0, reason("rows-of-pins"))
+
+    # -- the last word -------------------------------------------------------------------------
+
+    def _settle(self, part: int, role: Role, text: PartText, evidence: Evidence) -> Role:
+        """Roles that differ by one number or one count only."""
+        nets = len(self.wiring.nets[part])
+        letters = self.wiring.class_of[part]
+        if role in ("resistor", "sense-resistor", "link") and text.ohm is not None and nets <= 2:
+            if letters is not None and letters.roles[0] not in _RESISTOR_LIKE:
+                return role
+            if text.ohm == LINK_OHM:
+                return "link"
+            if text.ohm <= SENSE_OHM:
+                return "sense-resistor"
+            return "resistor"
+        if role == "diode":
+            told = {one for weight, one, _ in evidence.facts if weight >= 3.0}
+            role = "led" if "led" in told else "tvs" if told & {"tvs", "esd-array"} else role
+        if role == "inductor" and nets >= 5:
+            return "transformer"
+        if role in ("tvs", "esd-array"):
+            return "tvs" if nets <= 2 else "esd-array"
+        if role == "inductor" and text.henry is None and text.ohm is not None and nets == 2:
+            return "ferrite"
+        return role
+
+
+def _confidence(score: float, lead: float) -> float:
+    """Confidence from score and lead; constants fitted on the labelled boards (see docs)."""
+    x = 0.9 * lead + 0.25 * score - 1.6
+    return round(min(0.99, 1.0 / (1.0 + exp(-x))), 3)

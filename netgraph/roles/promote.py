@@ -1,0 +1,164 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Supplies that show only through their neighbours: behind a bead, a fuse, a diode, a coil.
+
+Runs after nets are judged alone; each round may use what the round before has found.
+"""
+
+from __future__ import annotations
+
+import re
+
+from netgraph.reasons import Reason, reason
+from netgraph.roles.answer import NetRole, PartRole, Role
+from netgraph.roles.ground import last_segment
+from netgraph.roles.nets import COIL_HENRY, SMALL_FARAD, NetJudge, is_generated
+from netgraph.roles.polarity import junctions_of, switch_of
+
+SMALL_OHM = 150.0
+"""Series resistors up to this feed a filtered branch (bench rule of the injection ceiling)."""
+_ROUNDS = 6
+_CHIP_BYPASS = 0.9e-7
+_REGULATOR_BYPASS = 0.45e-6
+_REGULATING: frozenset[Role] = frozenset(
+    ("regulator", "power-manager", "charger", "load-switch", "power-controller", "fuel-gauge")
+)
+_NO_CHIP: frozenset[Role] = frozenset(
+    ("resistor", "capacitor", "inductor", "ferrite", "fuse", "link", "sense-resistor", "diode",
+     "tvs", "esd-array", "led", "transistor", "crystal", "connector", "slot", "switch", "battery",
+     "test-point", "mechanical", "thermistor", "antenna", "transformer", "bridge-rectifier",
+     "microphone", "speaker", "optocoupler")
+)  # fmt: skip
+_MEASURING: frozenset[Role] = frozenset(("audio", "amplifier", "other", "sensor"))
+_REFERENCE_NET = re.compile(r"V?REF[A-Z0-9_+-]*|V?COM|V?CM|VMID|VBIAS", re.IGNORECASE)
+_NOT_AN_OUTPUT = re.compile(
+    r"(?:.*REF.*|V?CM|VMID|BIAS|.*BIAS|COMP|SS|SS/TR|TR|NR.*|BYP.*|CT|RT.*|FILT.*|C[1-4]?[PN+-]|C\d|"
+    r".*RST.*|.*RESET.*|EN.*|.*_EN|ISET.*|ILIM.*|TIMER|TMR|BST.*|BOOT.*|CB|FLY.*|CAP_?[PN+-])",
+    re.IGNORECASE,
+)
+_PROMOTABLE = frozenset(("signal", "unknown", "no-connect", "chassis", "bus", "clock"))
+
+
+class Promoter:
+    """Raises nets to rails by what they are joined to."""
+
+    def __init__(self, judge: NetJudge, parts: list[PartRole], nets: dict[str, NetRole]) -> None:
+        self.judge = judge
+        self.wiring = judge.wiring
+        self.parts = parts
+        self.role = judge.role
+        self.names = [net.name for net in judge.wiring.board.nets]
+        self.kind = [nets[name].kind for name in self.names]
+        self.nets = nets
+
+    def run(self) -> dict[str, NetRole]:
+        """The nets' roles with the promoted ones replaced."""
+        for _ in range(_ROUNDS):
+            found: list[tuple[int, float, Reason]] = []
+            for net in range(len(self.names)):
+                if self.kind[net] in _PROMOTABLE and self.nets[self.names[net]].source != "user":
+                    why = self._promotion(net)
+                    if why is not None:
+                        found.append((net, *why))
+            if not found:
+                break
+            for net, sure, fact in found:
+                name = self.names[net]
+                volts = self.wiring.volts[net] if not is_generated(name) else None
+                bypass = fact.code == "own-reference" or _REFERENCE_NET.fullmatch(
+                    last_segment(name)
+                )
+                self.kind[net] = "reference" if bypass else "rail"
+                self.nets[name] = NetRole(name, self.kind[net], sure, volts, (fact,))
+        return self.nets
+
+    def _promotion(self, net: int) -> tuple[float, Reason] | None:
+        for part in self.wiring.parts[net]:
+            found = self._through(part, net)
+            if found is not None:
+                return found, reason(
+                    "series-power", ref=self.wiring.board.parts[part].id
+                )
+        return self._own_output(net)
+
+    def _buffered(self, net: int) -> bool:
+        return any(f is None or f >= SMALL_FARAD for f in self.judge.shunt[net])
+
+    def _chips(self, net: int) -> list[int]:
+        return [
+            part
+            for part in self.wiring.parts[net]
+            if self.role[part] not in _NO_CHIP and len(self.wiring.nets[part]) >= 3
+        ]
+
+    def _through(self, part: int, net: int) -> float | None:
+        """Confidence that this part makes the net a supply, or None."""
+        role, nets = self.role[part], self.wiring.nets[part]
+        buffered = self._buffered(net)
+        if role == "transistor" and len(nets) == 3 and buffered:
+            switch = switch_of(self.wiring, part)
+            if net == switch.gate:
+                return None
+            ends = [one for one in nets if one not in (net, switch.gate)]
+            return 0.7 if any(self._is_rail(one) for one in ends) else None
+        if role == "diode":
+            for junction in junctions_of(self.wiring, part):
+                if junction.cathode == net and self._is_rail(junction.anode):
+                    return 0.75 if buffered or self._chips(net) else None
+                if junction.anode == net and self._is_rail(junction.cathode):
+                    others = {self.role[p] for p in self.wiring.parts[net]} - {role, "capacitor"}
+                    if others & {"connector", "fuse", "battery"}:
+                        return 0.7
+            return None
+        if len(nets) != 2:
+            return None
+        far = self.wiring.other_net(part, net)
+        if role == "inductor":
+            henry = self.parts[part].henry
+            if henry is not None and henry < COIL_HENRY:
+                return None
+            if buffered and (self.kind[far] == "switch-node" or self._is_rail(far)):
+                return 0.85
+            return None
+        if not self._is_rail(far):
+            return None
+        if role == "fuse":
+            return 0.85
+        if role == "ferrite":
+            return 0.85 if buffered else 0.75
+        if role == "sense-resistor":
+            return 0.8
+        if role == "link":
+            return 0.7 if buffered else None
+        if role == "resistor":
+            ohm = self.parts[part].ohm
+            if ohm is not None and ohm <= SMALL_OHM and buffered and self._chips(net):
+                return 0.65 if ohm <= 33 else 0.5
+        return None
+
+    def _is_rail(self, net: int) -> bool:
+        return self.kind[net] in ("rail", "high-voltage")
+
+    def _own_output(self, net: int) -> tuple[float, Reason] | None:
+        """A chip's pin with nothing on it but capacitors to ground: its own regulator's output."""
+        chips = self._chips(net)
+        if len(chips) != 1:
+            return None
+        chip = chips[0]
+        rest = {
+            self.role[part]
+            for part in self.wiring.parts[net]
+            if part != chip and self.role[part] not in ("test-point", "mechanical")
+        }
+        farads = [farad for farad in self.judge.shunt[net]]
+        whole = sum(farad if farad is not None else _CHIP_BYPASS for farad in farads)
+        least = _REGULATOR_BYPASS if self.role[chip] in _REGULATING else _CHIP_BYPASS
+        if rest != {"capacitor"} or whole < least or not farads:
+            return None
+        pins = self.wiring.pins_on(chip, net)
+        if any(_NOT_AN_OUTPUT.fullmatch(pin.name) for pin in pins if pin.name):
+            return None
+        typed = any(pin.type in ("power_out", "power_in") for pin in pins)
+        sure = 0.8 if typed else 0.5
+        if self.role[chip] in _MEASURING:
+            return 0.5, reason("own-reference", ref=self.wiring.board.parts[chip].id)
+        return sure, reason("own-output", ref=self.wiring.board.parts[chip].id)

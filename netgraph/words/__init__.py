@@ -1,0 +1,11 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""All sentences behind reason codes, one table a room, joined here.
+
+Nothing else in the project words a reason, so that sentences can be tested and translated.
+"""
+
+from netgraph.words.plan import PLAN_WORDS
+from netgraph.words.rails import RAIL_WORDS
+from netgraph.words.roles import ROLE_WORDS
+
+TEMPLATES: dict[str, str] = {**ROLE_WORDS, **RAIL_WORDS, **PLAN_WORDS}
