@@ -1,0 +1,28 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Sentences of the `rails` room."""
+
+RAIL_WORDS: dict[str, str] = {
+    "boost": "coil {coil} runs from {net} to its switch node, and {out} lies behind it: a boost "
+    "converter",
+    "buck": "coil {coil} joins its switch node to this rail; it takes the power from {net}",
+    "pin-in-out": "its output pin drives this rail, its input pin takes the power from {net}",
+    "between-supplies": "it stands between {net} and this rail; no pin name tells the direction",
+    "only-supply": "it is the only regulator on this rail",
+    "power-path": "its power path makes this rail from {net}",
+    "charges": "it charges the cell from {net}",
+    "manager-output": "pin {pin} of the power manager is an output",
+    "manager-pin": "pin {pin} of the power manager is on it and nothing else feeds it",
+    "bypass-only": "an output of the chip's own regulator: nothing but bypass capacitors on it",
+    "passes-on": "it passes the supply on from {net}",
+    "diode": "it conducts from {net} to this rail",
+    "transistor": "it switches the supply from {net}",
+    "divider-top": "upper resistor of a divider from {net}",
+    "bridge": "it rectifies the input to this rail",
+    "entry-cell": "the cell or its connector {ref} is on it",
+    "entry-connector": "connector {ref} brings this supply in",
+    "entry-unfed": "nothing on the board feeds it, and connector {ref} is on it",
+    "no-feeder": "nothing on the board is known to feed it",
+    "user-feeder": "a person named the feeder in the board notes",
+    "chosen-joint": "chosen so that every rail on the path has a feeder or an entry",
+    "cycle-cut": "the feeding of {net} was left out here, since it would close a loop",
+}
