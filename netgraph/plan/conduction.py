@@ -1,0 +1,246 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Which nets come alive when one net is fed from outside while everything is off.
+
+Walks from net to net over whatever may conduct: wires in all but name (links, ferrites, inductors,
+fuses, sense resistors, resistors up to 150 ohm, net ties), junctions in the direction in which they
+may conduct, converters that are off (backwards through their body diodes), and bridges that are
+still believed in. Where a direction can't be told both are taken: too many nets lower the
+ceiling, too few burn a chip.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import deque
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import permutations
+from typing import Final
+
+from netgraph.plan.wiring import NOT_CHIPS, POWER_CHIPS, SERIES_ROLES, SMALL_OHM, Wiring
+from netgraph.roles.answer import LIKELY, Role
+
+BRIDGE: Final = "bridge"
+"""What stands in `through` for a deposit, as opposed to a part's identity."""
+
+_BACKWARDS: Final = frozenset({"buck", "linear", "switched", "reference"})
+_JOINS_ALL: Final[frozenset[Role]] = SERIES_ROLES | frozenset[Role](
+    {"bridge-rectifier", "transformer", "switch", "battery"}
+)
+_ANODE = re.compile(r"A\d*|ANODE|\+?A")
+_CATHODE = re.compile(r"K\d*|C|CATHODE|-?K")
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """Current may pass from net `a` to net `b` through this part; `hard` if it counts."""
+
+    a: str
+    b: str
+    through: str
+    hard: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Powered:
+    """A net that comes alive, what the last step went through, and whether it is counted.
+
+    Not counted are nets that only stand behind a resistor above 150 ohm.
+    """
+
+    net: str
+    through: str
+    from_net: str
+    hard: bool
+
+
+def conducting_edges(wiring: Wiring, bridges: Iterable[tuple[str, str]] = ()) -> list[Edge]:
+    """All ways current may take on the unpowered board, one edge a direction.
+
+    Grounds are no way: current that reaches ground is gone.
+
+    Raises
+    ------
+    UnknownNameError
+        A bridge names a net the board does not have.
+    """
+    edges: list[Edge] = []
+    for a, b in bridges:
+        for name in (a, b):
+            wiring.board.net(name)
+        edges += [Edge(a, b, BRIDGE), Edge(b, a, BRIDGE)]
+    for tie in wiring.board.net_ties:
+        # Copper joins these pins whether or not the part itself is there.
+        nets = [pad.net for pad in wiring.pads_of[tie.part_id] if pad.pin in tie.pins]
+        edges += _all_pairs(tie.part_id, [net for net in nets if net is not None])
+    for part in wiring.board.parts:
+        if part.id in wiring.fitted:
+            edges += _part_edges(wiring, part.id)
+    edges += _converter_edges(wiring)
+    return [
+        edge
+        for edge in edges
+        if edge.a != edge.b and edge.a not in wiring.grounds and edge.b not in wiring.grounds
+    ]
+
+
+def _all_pairs(part_id: str, nets: Iterable[str], *, hard: bool = True) -> list[Edge]:
+    unique = dict.fromkeys(nets)
+    return [Edge(a, b, part_id, hard) for a, b in permutations(unique, 2)]
+
+
+def _part_edges(wiring: Wiring, part_id: str) -> list[Edge]:
+    role = wiring.part_role(part_id)
+    nets = wiring.live_nets(part_id)
+    if len(nets) < 2:
+        return []
+    if role.role in _JOINS_ALL:
+        return _all_pairs(part_id, nets)
+    if role.role in ("resistor", "thermistor"):
+        return _all_pairs(part_id, nets, hard=role.ohm is None or role.ohm <= SMALL_OHM)
+    if role.role in ("diode", "led", "tvs"):
+        return _diode_edges(wiring, part_id)
+    if role.role == "transistor":
+        gates = {net for net in nets if set(wiring.pin_names(part_id, net)) == {"G"}}
+        return _all_pairs(part_id, [net for net in nets if net not in gates])
+    if role.role == "analog-switch":
+        lines = [net for net in nets if not wiring.is_power(net)]
+        return _all_pairs(part_id, lines) + _pin_junctions(wiring, part_id)
+    if role.role == "esd-array" or role.role not in NOT_CHIPS:
+        if role.role in ("unknown", "other") and len(nets) == 2 and not _is_big(wiring, part_id):
+            # A two-net part of unknown kind may be a ferrite or a diode as well as anything.
+            return _all_pairs(part_id, nets)
+        return _pin_junctions(wiring, part_id)
+    return []
+
+
+def _is_big(wiring: Wiring, part_id: str) -> bool:
+    return len(wiring.pads_of[part_id]) > 4
+
+
+def _diode_edges(wiring: Wiring, part_id: str) -> list[Edge]:
+    """Anode to cathode where the pins are named and there is one of each; else both ways."""
+    sides: dict[str, set[str]] = {"anode": set(), "cathode": set()}
+    for pad in wiring.pads_of[part_id]:
+        if pad.net is None:
+            continue
+        name = (pad.pin_name or pad.pin).upper()
+        if _ANODE.fullmatch(name):
+            sides["anode"].add(pad.net)
+        elif _CATHODE.fullmatch(name):
+            sides["cathode"].add(pad.net)
+    nets = wiring.nets(part_id)
+    if (
+        wiring.role(part_id) != "tvs"
+        and len(nets) == 2
+        and len(sides["anode"]) == len(sides["cathode"]) == 1
+        and sides["anode"] != sides["cathode"]
+    ):
+        return [Edge(sides["anode"].pop(), sides["cathode"].pop(), part_id)]
+    return _all_pairs(part_id, nets)
+
+
+def _pin_junctions(wiring: Wiring, part_id: str) -> list[Edge]:
+    """From each signal pin of a chip to all of its supplies: the clamp diode inside.
+
+    Which supply a pin belongs to is no fact of the netlist, so all of them may come alive.
+    """
+    # A supply chip's own outputs are not what its pins clamp to.
+    outputs = wiring.outputs.get(part_id, frozenset())
+    supplies = [net for net in supply_nets(wiring, part_id) if net not in outputs]
+    return [
+        Edge(net, supply, part_id)
+        for net in wiring.live_nets(part_id)
+        if net not in supplies
+        and net not in outputs
+        # A converter's switch node conducts to its input: its feeder says which that is.
+        and not (outputs and wiring.kind(net) == "switch-node")
+        for supply in supplies
+    ]
+
+
+def supply_nets(wiring: Wiring, part_id: str) -> tuple[str, ...]:
+    """Nets by which a chip is supplied: rails, references, and pins typed as supply inputs."""
+    typed = {pad.net for pad in wiring.pads_of[part_id] if pad.pin_type.startswith("power_in")}
+    return tuple(net for net in wiring.live_nets(part_id) if wiring.is_power(net) or net in typed)
+
+
+def _converter_edges(wiring: Wiring) -> list[Edge]:
+    edges: list[Edge] = []
+    for rail, feeder in wiring.feeders():
+        others = [feeder.from_net]
+        if feeder.from_net is None:
+            outputs = wiring.outputs.get(feeder.part_id, frozenset())
+            others = [net for net in supply_nets(wiring, feeder.part_id) if net not in outputs]
+        sure = feeder.confidence >= LIKELY
+        for other in others:
+            if other is None:
+                continue
+            back = Edge(rail.net, other, feeder.part_id)
+            forth = Edge(other, rail.net, feeder.part_id)
+            if sure and feeder.kind in _BACKWARDS:
+                edges.append(back)
+            elif sure and feeder.kind == "boost":
+                edges.append(forth)
+            elif wiring.role(feeder.part_id) in ("resistor", "diode", "led"):
+                # Their own edges say more: the value, the direction.
+                continue
+            elif (
+                sure
+                and feeder.kind == "charger"
+                and wiring.is_inner_supply(rail.net, feeder.part_id)
+            ) or (feeder.from_net is None and wiring.role(feeder.part_id) not in POWER_CHIPS):
+                # A supply that a chip makes for itself inside: alive only when the chip runs.
+                edges.append(back)
+            else:
+                edges += [back, forth]
+    for node in wiring.tree.switch_nodes:
+        if node.converter not in wiring.fitted:
+            continue
+        inside = {
+            "buck": [(node.net, node.in_net)],
+            "boost": [(node.net, node.out_net)],
+            "unknown": [(node.net, node.in_net), (node.net, node.out_net)],
+        }[node.kind]
+        edges += [Edge(a, b, node.converter) for a, b in inside if b is not None]
+    feeding = set(wiring.outputs)
+    for part_id in wiring.fitted - feeding:
+        if wiring.role(part_id) in POWER_CHIPS:
+            # A power chip that the rail tree could not place: its inside is not known.
+            edges += _all_pairs(part_id, supply_nets(wiring, part_id))
+    return edges
+
+
+def powered_nets(
+    wiring: Wiring, net: str, bridges: Iterable[tuple[str, str]] = ()
+) -> dict[str, Powered]:
+    """Nets that may come alive when `net` is fed, by name, without `net` itself.
+
+    A net reached both ways, over parts that count and behind a larger resistor, counts. Behind a
+    larger resistor only plain series parts are followed further: its current is too small to
+    carry a chip.
+    """
+    ways: dict[str, list[Edge]] = {}
+    for edge in conducting_edges(wiring, bridges):
+        ways.setdefault(edge.a, []).append(edge)
+    found: dict[str, Powered] = {}
+    waiting = deque([net])
+    while waiting:
+        here = waiting.popleft()
+        for edge in ways.get(here, ()):
+            if edge.hard and edge.b != net and edge.b not in found:
+                found[edge.b] = Powered(edge.b, edge.through, here, True)
+                waiting.append(edge.b)
+    soft = deque([net, *found])
+    while soft:
+        here = soft.popleft()
+        weak = here in found and not found[here].hard
+        for edge in ways.get(here, ()):
+            if edge.b == net or edge.b in found:
+                continue
+            plain = wiring.role(edge.through) in SERIES_ROLES if edge.through != BRIDGE else True
+            if weak and not (edge.hard and plain):
+                continue
+            found[edge.b] = Powered(edge.b, edge.through, here, False)
+            soft.append(edge.b)
+    return found

@@ -1,0 +1,341 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Where a limited voltage may be put on a rail, and up to what.
+
+One rule for the ceiling: the least nominal among the fed net and every net that comes alive with
+it; no credit for junction drops; no figure at all when a nominal that counts is unknown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from netgraph.model import Board
+from netgraph.plan import cautions
+from netgraph.plan.conduction import BRIDGE, Powered, powered_nets
+from netgraph.plan.inject_points import Point, injection_points
+from netgraph.plan.wiring import IRREPLACEABLE_ROLES, NOT_CHIPS, Wiring, name_list
+from netgraph.rails.tree import RailTree
+from netgraph.reasons import Reason, reason
+from netgraph.roles.answer import LIKELY, NetKind, Roles
+
+# Figures by bench practice section 5 (common practice, no source).
+FIRST_VOLTS: Final = 0.3
+STOP_VOLTS: Final = 1.0
+MAX_AMPS: Final = 0.5
+CAREFUL_WATTS, CAREFUL_SECONDS = 0.25, 2.0
+PLAIN_WATTS, PLAIN_SECONDS = 1.0, 5.0
+
+Verdict = Literal["ok", "unsure", "no"]
+
+_NEVER_FED: Final[frozenset[NetKind]] = frozenset(
+    {
+        "ground",
+        "switch-node",
+        "signal",
+        "clock",
+        "reset",
+        "enable",
+        "bus",
+        "chassis",
+        "no-connect",
+        "high-voltage",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class AlsoPowered:
+    """A net that comes alive too; `through` is a part's identity or ``bridge``."""
+
+    net: str
+    through: str
+    from_net: str
+    counts: bool
+    nominal_volts: float | None
+
+    def as_json(self) -> dict[str, object]:
+        """The contract's fields and ours."""
+        return {
+            "net": self.net,
+            "through": self.through,
+            "from_net": self.from_net,
+            "counts": self.counts,
+            "nominal_volts": self.nominal_volts,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Injection:
+    """Where and up to what a net may be fed. Volts, amperes, watts, seconds.
+
+    `max_volts` is None when no ceiling can be given; then nothing above `first_volts` is advised.
+    `vetoes` stop everything until each is cleared; `why` says how the verdict came about.
+    """
+
+    net: str
+    verdict: Verdict
+    why: Reason
+    points: tuple[Point, ...]
+    first_volts: float
+    stop_volts: float
+    max_volts: float | None
+    max_volts_because: Reason
+    max_amps: float
+    max_watts: float
+    max_seconds: float
+    also_powered: tuple[AlsoPowered, ...]
+    vetoes: tuple[Reason, ...]
+    warnings: tuple[Reason, ...]
+    cautions: tuple[Reason, ...]
+
+    def as_json(self) -> dict[str, object]:
+        """The fields of the contract's `inject` row, plus net, why and cautions."""
+        return {
+            "net": self.net,
+            "verdict": self.verdict,
+            "why": self.why.as_json(),
+            "points": [one.as_json() for one in self.points],
+            "first_volts": self.first_volts,
+            "stop_volts": self.stop_volts,
+            "max_volts": self.max_volts,
+            "max_volts_because": self.max_volts_because.as_json(),
+            "max_amps": self.max_amps,
+            "max_watts": self.max_watts,
+            "max_seconds": self.max_seconds,
+            "also_powered": [one.as_json() for one in self.also_powered],
+            "vetoes": [one.as_json() for one in self.vetoes],
+            "warnings": [one.as_json() for one in self.warnings],
+            "cautions": [one.as_json() for one in self.cautions],
+        }
+
+
+def injection_plan(
+    board: Board,
+    roles: Roles,
+    tree: RailTree,
+    net: str,
+    bridges: Iterable[tuple[str, str]] = (),
+) -> Injection:
+    """Where and up to what `net` may be fed from a bench supply, everything else off.
+
+    Parameters
+    ----------
+    bridges
+        Pairs of nets that a deposit may still join.
+
+    Raises
+    ------
+    UnknownNameError
+        The board has no such net (also in `bridges`).
+    """
+    board.net(net)
+    wiring = Wiring(board, roles, tree)
+    if wiring.kind(net) == "ground":
+        return _refused(net, reason("inject-ground", net=net))
+    powered = powered_nets(wiring, net, bridges)
+    refusal = _refusal(wiring, net)
+    if refusal is not None and refusal[0] == "no":
+        return _refused(net, refusal[1], _also(wiring, powered), _vetoes(wiring, net, powered))
+    ceiling, because, verdict = _ceiling(wiring, net, powered)
+    why = because
+    if refusal is not None:
+        # Unsure what the net is: then its nominal is no ground to stand on either.
+        verdict, why, ceiling = "unsure", refusal[1], None
+        because = reason("ceiling-none", net=net)
+    careful = _irreplaceable_reached(wiring, net, powered)
+    own, _ = wiring.nominal(net)
+    known = [volts for volts in _nominals(wiring, net, powered) if volts is not None]
+    lid = min([FIRST_VOLTS, *(abs(volts) for volts in known)]) if ceiling is None else ceiling
+    stop = min(abs(own) / 2 if own else lid, STOP_VOLTS, lid)
+    first = min(FIRST_VOLTS, lid, stop)
+    watts = CAREFUL_WATTS if careful else PLAIN_WATTS
+    amps = min(MAX_AMPS, watts / first) if first > 0 else 0.0
+    warnings = _warnings(wiring, net, powered, careful, watts, amps)
+    points = injection_points(wiring, net)
+    if not points:
+        warnings.append(reason("inject-no-point", net=net))
+    return Injection(
+        net=net,
+        verdict=verdict,
+        why=why,
+        points=points,
+        first_volts=first,
+        stop_volts=stop,
+        max_volts=ceiling,
+        max_volts_because=because,
+        max_amps=amps,
+        max_watts=watts,
+        max_seconds=CAREFUL_SECONDS if careful else PLAIN_SECONDS,
+        also_powered=_also(wiring, powered),
+        vetoes=_vetoes(wiring, net, powered),
+        warnings=tuple(warnings),
+        cautions=cautions.cautions_for("inject"),
+    )
+
+
+def _refused(
+    net: str,
+    why: Reason,
+    also: tuple[AlsoPowered, ...] = (),
+    vetoes: tuple[Reason, ...] = (),
+) -> Injection:
+    return Injection(
+        net=net,
+        verdict="no",
+        why=why,
+        points=(),
+        first_volts=0.0,
+        stop_volts=0.0,
+        max_volts=None,
+        max_volts_because=why,
+        max_amps=0.0,
+        max_watts=0.0,
+        max_seconds=0.0,
+        also_powered=also,
+        vetoes=(why, *vetoes),
+        warnings=(),
+        cautions=cautions.cautions_for("inject"),
+    )
+
+
+def _refusal(wiring: Wiring, net: str) -> tuple[Verdict, Reason] | None:
+    """Why this net is not to be fed at all, or only with doubt."""
+    kind, role = wiring.kind(net), wiring.net_role(net)
+    nominal, _ = wiring.nominal(net)
+    if kind == "high-voltage":
+        return "no", reason("inject-high-voltage", net=net)
+    if nominal is not None and nominal < 0:
+        return "no", reason("inject-negative", net=net, volts=nominal)
+    if kind in _NEVER_FED:
+        sure = role.source == "user" or role.confidence >= LIKELY
+        if sure and net not in wiring.tree.by_net:
+            return "no", reason("inject-not-a-rail", net=net, kind=kind)
+        return "unsure", reason("inject-kind-unsure", net=net, kind=kind)
+    if kind == "unknown":
+        return "unsure", reason("inject-unknown-net", net=net)
+    return None
+
+
+def _counts(wiring: Wiring, one: Powered) -> bool:
+    """Whether a net that came alive takes part in the ceiling."""
+    return one.hard and net_counts(wiring, one.net)
+
+
+def net_counts(wiring: Wiring, net: str) -> bool:
+    """Rails, references, high-voltage nets, nets with a typed supply pin of a part, and nets of
+    unknown kind with a chip on them.
+    """
+    if wiring.is_power(net):
+        return True
+    kind = wiring.kind(net)
+    for part_id in wiring.parts(net):
+        if kind == "unknown" and wiring.role(part_id) not in NOT_CHIPS:
+            return True
+        # Some libraries type enables and resets as supply inputs; a known kind says more.
+        if kind in ("unknown", "signal") and any(
+            pad.net == net and pad.pin_type.startswith("power_in")
+            for pad in wiring.pads_of[part_id]
+        ):
+            return True
+    return False
+
+
+def _nominals(wiring: Wiring, net: str, powered: Mapping[str, Powered]) -> list[float | None]:
+    counted = [net, *(one.net for one in powered.values() if _counts(wiring, one))]
+    return [wiring.nominal(each)[0] for each in counted]
+
+
+def _ceiling(
+    wiring: Wiring, net: str, powered: Mapping[str, Powered]
+) -> tuple[float | None, Reason, Verdict]:
+    """The one rule: ceiling in volts or None, the sentence behind it, and the verdict."""
+    least: tuple[float, str, str] | None = None
+    for name, through in [
+        (net, ""),
+        *((one.net, one.through) for one in powered.values() if _counts(wiring, one)),
+    ]:
+        volts, sure = wiring.nominal(name)
+        way = _way(through)
+        if volts is None and name == net:
+            return None, reason("ceiling-own-unknown", net=net), "unsure"
+        if volts is None:
+            return None, reason("ceiling-unknown", net=name, fed=net, way=way), "unsure"
+        if not sure and name == net:
+            return None, reason("ceiling-own-doubtful", net=net, volts=volts), "unsure"
+        if not sure:
+            text = reason("ceiling-doubtful", net=name, fed=net, volts=volts, way=way)
+            return None, text, "unsure"
+        if volts <= 0:
+            text = reason("ceiling-not-positive", net=name, fed=net, volts=volts, way=way)
+            return None, text, "unsure"
+        if least is None or volts < least[0]:
+            least = (volts, name, way)
+    if least is None:  # pragma: no cover - the fed net itself always counts
+        return None, reason("ceiling-none", net=net), "unsure"
+    volts, name, way = least
+    if name == net:
+        return volts, reason("ceiling-own", net=net, volts=volts), "ok"
+    return volts, reason("ceiling-other", net=name, fed=net, volts=volts, way=way), "ok"
+
+
+def _way(through: str) -> str:
+    if not through:
+        return "the supply itself"
+    return "a bridge still believed in" if through == BRIDGE else through
+
+
+def _also(wiring: Wiring, powered: Mapping[str, Powered]) -> tuple[AlsoPowered, ...]:
+    found = [
+        AlsoPowered(
+            one.net,
+            one.through,
+            one.from_net,
+            _counts(wiring, one),
+            wiring.nominal(one.net)[0],
+        )
+        for one in powered.values()
+    ]
+    return tuple(sorted(found, key=lambda one: (not one.counts, one.net)))
+
+
+def _irreplaceable_reached(wiring: Wiring, net: str, powered: Mapping[str, Powered]) -> list[str]:
+    """Chips that may hold the data, or whose role is too unsure to rule it out, on these nets."""
+    found: set[str] = set()
+    for name in [net, *powered]:
+        for part_id in wiring.parts(name):
+            doubtful = not wiring.is_sure(part_id) and len(wiring.pads_of[part_id]) >= 6
+            if wiring.role(part_id) in IRREPLACEABLE_ROLES or doubtful:
+                found.add(part_id)
+    return sorted(found)
+
+
+def _vetoes(wiring: Wiring, net: str, powered: Mapping[str, Powered]) -> tuple[Reason, ...]:
+    high = [name for name in [net, *powered] if wiring.kind(name) == "high-voltage"]
+    return (
+        reason("veto-cell"),
+        reason("veto-wet"),
+        reason("veto-solvent"),
+        *(reason("veto-high-voltage", net=name) for name in sorted(high)),
+    )
+
+
+def _warnings(
+    wiring: Wiring,
+    net: str,
+    powered: Mapping[str, Powered],
+    careful: list[str],
+    watts: float,
+    amps: float,
+) -> list[Reason]:
+    found: list[Reason] = []
+    if careful:
+        found.append(reason("inject-careful", net=net, chips=name_list(careful), watts=watts))
+    found.append(reason("inject-watts", watts=watts, amps=amps, volts=round(watts / MAX_AMPS, 3)))
+    counted = [one.net for one in powered.values() if _counts(wiring, one)]
+    if counted:
+        found.append(reason("inject-back-feed", net=net, nets=name_list(counted)))
+    if wiring.kind(net) == "reference":
+        found.append(reason("inject-reference", net=net))
+    return found

@@ -1,0 +1,131 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Which pads of a net a probe or clip may be put on, the best first."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from itertools import combinations
+from math import hypot
+from typing import Final
+
+from netgraph.model import Pad
+from netgraph.plan.wiring import IRREPLACEABLE_ROLES, Wiring
+from netgraph.reasons import Reason, reason
+from netgraph.roles.answer import Role
+
+MAX_POINTS: Final = 12
+
+SMALLEST_SPAN_NM: Final = 750_000
+"""Pads of a 0402 (1005 metric) chip lie about 0.96 mm apart, of a 0201 about 0.64 mm."""
+
+SMALLEST_PAD_NM: Final = 400_000
+"""A probe slips off narrower pads, connector pins above all (our choice, common practice)."""
+
+_SMALLER_THAN_0402: Final = re.compile(r"(?<!\d)(0201(?!5)|01005|0603Metric|0402Metric)")
+
+_GOOD: Final[dict[Role, int]] = {
+    "test-point": 0,
+    "capacitor": 1,
+    "inductor": 1,
+    "connector": 2,
+    "battery": 2,
+    "ferrite": 3,
+    "fuse": 3,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A pad to feed at. Millimetres, None on a board without places."""
+
+    ref: str
+    pin: str
+    side: str
+    x_mm: float | None
+    y_mm: float | None
+    why: Reason
+
+    def as_json(self) -> dict[str, object]:
+        """The contract's fields."""
+        return {
+            "ref": self.ref,
+            "pin": self.pin,
+            "side": self.side,
+            "x_mm": self.x_mm,
+            "y_mm": self.y_mm,
+            "why": self.why.as_json(),
+        }
+
+
+def injection_points(wiring: Wiring, net: str) -> tuple[Point, ...]:
+    """Pads on `net` to feed at, the best first: far from chips that may hold the data, easy to
+    hold a probe on, points of one board side together.
+
+    Returns
+    -------
+    tuple of Point
+        At most twelve; empty when the net has no pad that is good to touch.
+    """
+    placed = wiring.is_placed()
+    guarded = [
+        pad
+        for part_id in sorted(wiring.fitted)
+        if wiring.role(part_id) in IRREPLACEABLE_ROLES
+        for pad in wiring.pads_of[part_id]
+    ]
+    ranked: list[tuple[float, int, int, Point]] = []
+    for part_id in wiring.parts(net):
+        role = wiring.role(part_id)
+        if role not in _GOOD or not wiring.is_sure(part_id):
+            continue
+        if role not in ("test-point", "connector", "battery") and not _is_big(
+            wiring, part_id, placed
+        ):
+            continue
+        pads = [
+            pad
+            for pad in wiring.pads_of[part_id]
+            if pad.net == net
+            and pad.copper_side in ("top", "bottom", "both")
+            and (not placed or min(pad.width_nm, pad.height_nm) >= SMALLEST_PAD_NM)
+        ]
+        if not pads:
+            continue
+        pad = max(pads, key=lambda one: (one.width_nm * one.height_nm, -one.index))
+        far = _distance_mm(pad, guarded) if placed and guarded else None
+        if far is None:
+            why = reason("point-by-part", part=part_id, role=role)
+        else:
+            why = reason("point-distance", part=part_id, role=role, mm=round(far, 1))
+        side = pad.copper_side if pad.copper_side in ("top", "bottom") else pad.side
+        point = Point(
+            part_id,
+            pad.pin,
+            side,
+            pad.x_nm / 1e6 if placed else None,
+            pad.y_nm / 1e6 if placed else None,
+            why,
+        )
+        # Beyond 10 mm more distance is no more gain; nearer, each millimetre counts.
+        ranked.append((-min(far or 0.0, 10.0), _GOOD[role], pad.index, point))
+    ranked.sort(key=lambda one: one[:3])
+    best = ranked[:MAX_POINTS]
+    sides = [one[3].side for one in best]
+    return tuple(one[3] for one in sorted(best, key=lambda one: sides.index(one[3].side)))
+
+
+def _is_big(wiring: Wiring, part_id: str, placed: bool) -> bool:
+    """Whether a chip part is 0402 or larger; on a bare netlist only the package name can tell."""
+    if _SMALLER_THAN_0402.search(wiring.board.part(part_id).package):
+        return False
+    pads = wiring.pads_of[part_id]
+    if not placed or len(pads) < 2:
+        return True
+    return max(hypot(a.x_nm - b.x_nm, a.y_nm - b.y_nm) for a, b in combinations(pads, 2)) >= (
+        SMALLEST_SPAN_NM
+    )
+
+
+def _distance_mm(pad: Pad, others: list[Pad]) -> float:
+    return min(hypot(pad.x_nm - one.x_nm, pad.y_nm - one.y_nm) for one in others) / 1e6

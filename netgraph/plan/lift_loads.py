@@ -1,0 +1,163 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Verdicts on loads and feeders of what the goal does not need."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from netgraph.plan.lift_types import LiftRow, LiftState
+from netgraph.plan.wiring import IRREPLACEABLE_ROLES, name_list
+from netgraph.reasons import Reason, reason
+from netgraph.roles.answer import LIKELY, Role
+
+# Inputs that only switch the part itself on: open wire once it is off (common practice).
+_ENABLE = re.compile(r"(EN|ENA|ENABLE|ON|ON_?OFF|SHDN|SD|CE|STBY|~?\{?(EN|SHDN|CE)\}?)[_\d]*")
+
+_MAY_SWITCH: Final[frozenset[Role]] = frozenset(
+    {"transistor", "diode", "tvs", "bridge-rectifier", "transformer", "switch", "load-switch"}
+)
+
+_HELPERS: Final[frozenset[Role]] = frozenset(
+    {
+        "resistor",
+        "thermistor",
+        "sense-resistor",
+        "link",
+        "inductor",
+        "ferrite",
+        "fuse",
+        "diode",
+        "transistor",
+        "transformer",
+        "crystal",
+        "oscillator",
+    }
+)
+"""Parts that serve the chip beside them: they may go after it, not before."""
+
+
+def judge_load(state: LiftState, part_id: str) -> LiftRow:
+    """A part the goal does not need may go when no kept part would notice on a signal line."""
+    wiring = state.wiring
+    feeds = state.feeds_needed(part_id)
+    if feeds:
+        why = reason("series-one-of-several", part=part_id, nets=name_list(feeds))
+        return state.row(part_id, "unsure", why)
+    lost = [net for net in wiring.outputs.get(part_id, ()) if net in wiring.tree.by_net]
+    for net in lost:
+        kept = state.kept_chips_on(net)
+        if kept:
+            why = reason("series-kept-behind", part=part_id, net=net, chips=name_list(kept))
+            return state.row(part_id, "unsure", why)
+    shared = state.shared_nets(part_id)
+    serious = {net: kept for net, kept in shared.items() if not _only_enables(state, part_id, net)}
+    if serious:
+        chips = name_list(one for kept in serious.values() for one in kept)
+        why = reason("load-shares", part=part_id, nets=name_list(serious), chips=chips)
+        return state.row(part_id, "unsure", why)
+    if wiring.role(part_id) in _HELPERS:
+        waiting = uncleared_chips(state, part_id)
+        if waiting:
+            why = reason("load-hangs-on", part=part_id, chips=name_list(waiting))
+            return state.row(part_id, "unsure", why)
+    between = _between(state, part_id)
+    if between:
+        why = reason("load-between", part=part_id, chips=name_list(between))
+        return state.row(part_id, "unsure", why)
+    powered = [net for net in wiring.live_nets(part_id) if wiring.is_power(net)]
+    feeds_surely = any(
+        feeder.part_id == part_id and feeder.confidence >= LIKELY for _, feeder in wiring.feeders()
+    )
+    may_switch = wiring.role(part_id) in _MAY_SWITCH and not feeds_surely
+    if may_switch and len(powered) > 1 and state.needed & set(powered):
+        why = reason("switch-unclear", part=part_id, nets=name_list(powered))
+        return state.row(part_id, "unsure", why)
+    if lost:
+        why = reason("feeder-not-needed", part=part_id, nets=name_list(lost))
+        cautions = unpowered_cautions(state, part_id)
+        return state.row(part_id, "lift", why, frees=powered, cautions=cautions)
+    role = wiring.role(part_id)
+    why = reason("load-not-needed", part=part_id, role=role, goal=state.keeps.goal)
+    return state.row(part_id, "lift", why, frees=powered)
+
+
+def _only_enables(state: LiftState, part_id: str, net: str) -> bool:
+    """Whether the part only listens on this net, by a pin that switches itself on or off."""
+    wiring = state.wiring
+    names = wiring.pin_names(part_id, net)
+    return (
+        bool(names) and part_id in wiring.outputs and all(_ENABLE.fullmatch(name) for name in names)
+    )
+
+
+def _between(state: LiftState, part_id: str) -> list[str]:
+    """Other chips that share lines with kept parts, if this part may be the way between two.
+
+    Also chips behind a net of unknown kind: what is not traced may lead anywhere.
+    """
+    wiring = state.wiring
+    if not wiring.is_chip(part_id):
+        return []
+    found: set[str] = set()
+    unclear: set[str] = set()
+    for net in wiring.signal_nets(part_id):
+        chips = [one for one in wiring.parts(net) if one != part_id and wiring.is_chip(one)]
+        if wiring.kind(net) == "unknown":
+            unclear.update(chips)
+        found.update(one for one in chips if one not in state.kept and state.shared_nets(one))
+    return sorted(found | unclear) if len(found) > 1 or unclear else []
+
+
+def uncleared_chips(state: LiftState, part_id: str) -> list[str]:
+    """Chips and transistors on the part's signal nets that are neither kept nor free to go."""
+    wiring = state.wiring
+    found: set[str] = set()
+    for net in wiring.signal_nets(part_id):
+        for one in wiring.parts(net):
+            if one == part_id or one in state.kept:
+                continue
+            if wiring.role(one) == "transistor":
+                # Not judged in full: two transistors may wait for each other.
+                blocked = one in state.single | state.concerned or bool(state.shared_nets(one))
+            else:
+                blocked = (
+                    wiring.is_chip(one)
+                    and wiring.role(one) != "oscillator"
+                    and not _is_cleared(state, one)
+                )
+            if blocked:
+                found.add(one)
+    return sorted(found)
+
+
+def _is_cleared(state: LiftState, part_id: str) -> bool:
+    if part_id not in state.cleared:
+        wiring = state.wiring
+        state.cleared[part_id] = (
+            part_id not in state.single | state.concerned
+            and wiring.is_sure(part_id)
+            and wiring.role(part_id) not in IRREPLACEABLE_ROLES | {"unknown", "other"}
+            and judge_load(state, part_id).verdict == "lift"
+        )
+    return state.cleared[part_id]
+
+
+def unpowered_cautions(state: LiftState, part_id: str) -> tuple[Reason, ...]:
+    """What to watch when a lift takes the supply from chips that share lines with kept parts."""
+    wiring = state.wiring
+    left = sorted(
+        {
+            one
+            for net in state.loses(part_id)
+            if net in wiring.tree.by_net
+            for one in wiring.parts(net)
+            if one not in state.kept
+            and one != part_id
+            and wiring.is_chip(one)
+            and state.shared_nets(one)
+        }
+    )
+    if not left:
+        return ()
+    return (reason("chips-unpowered", part=part_id, chips=name_list(left)),)

@@ -1,0 +1,269 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Who touches what on the assembled board: the view of board, roles and rails all plans share.
+
+Only fitted parts are seen here. A part or net without a role counts as unknown, never as an error,
+since a board traced by hand may be judged in part only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+from netgraph.model import Board, Pad
+from netgraph.rails.tree import Feeder, Rail, RailTree
+from netgraph.roles.answer import LIKELY, NetKind, NetRole, PartRole, Role, Roles
+
+IRREPLACEABLE_ROLES: Final[frozenset[Role]] = frozenset(
+    {
+        "processor",
+        "programmable-logic",
+        "memory",
+        "storage",
+        "boot-flash",
+        "eeprom",
+        "secure-element",
+    }
+)
+"""Roles that may hold the data, its keys or what is paired with them (bench practice)."""
+
+POWER_CHIPS: Final[frozenset[Role]] = frozenset(
+    {"power-manager", "charger", "regulator", "load-switch", "power-controller"}
+)
+
+SERIES_ROLES: Final[frozenset[Role]] = frozenset(
+    {"ferrite", "link", "fuse", "sense-resistor", "inductor"}
+)
+"""Two-net parts that pass direct current with next to no loss."""
+
+PASSIVES: Final[frozenset[Role]] = frozenset(
+    {
+        "inductor",
+        "ferrite",
+        "capacitor",
+        "resistor",
+        "sense-resistor",
+        "thermistor",
+        "fuse",
+        "link",
+        "diode",
+        "bridge-rectifier",
+        "tvs",
+        "led",
+        "crystal",
+        "transformer",
+        "antenna",
+    }
+)
+
+BODILESS: Final[frozenset[Role]] = frozenset({"test-point", "mechanical", "antenna"})
+"""Copper and metal: nothing in them can fail as a load."""
+
+NOT_CHIPS: Final[frozenset[Role]] = (
+    PASSIVES
+    | BODILESS
+    | frozenset[Role](
+        {"connector", "slot", "switch", "battery", "transistor", "esd-array", "speaker"}
+    )
+)
+
+SMALL_OHM: Final = 150.0
+"""Resistors up to here count as conducting for the injection ceiling (architecture, one rule)."""
+
+
+@dataclass(frozen=True)
+class Wiring:
+    """The fitted parts of a board with their roles, and the nets with their kinds."""
+
+    board: Board
+    roles: Roles
+    tree: RailTree
+
+    @cached_property
+    def fitted(self) -> frozenset[str]:
+        """Identities of the parts on the board now: a lift counts even if the roles are older."""
+        return frozenset(
+            part.id
+            for part in self.board.parts
+            if part.id in self.roles.fitted and part.not_fitted_because != "lifted"
+        )
+
+    @cached_property
+    def grounds(self) -> frozenset[str]:
+        """Names of all ground nets, by roles or by the rail tree."""
+        return self.roles.grounds() | frozenset(self.tree.grounds)
+
+    @cached_property
+    def _parts_on_net(self) -> dict[str, tuple[str, ...]]:
+        return {
+            net: tuple(one for one in parts if one in self.fitted)
+            for net, parts in self.board.parts_on_net.items()
+        }
+
+    def parts(self, net: str) -> tuple[str, ...]:
+        """Fitted parts with a pad on the net, in board order."""
+        return self._parts_on_net[net]
+
+    def nets(self, part_id: str) -> tuple[str, ...]:
+        """Nets the part touches, each once."""
+        return self.board.nets_of_part[part_id]
+
+    def live_nets(self, part_id: str) -> tuple[str, ...]:
+        """Nets the part touches that are no ground."""
+        return tuple(net for net in self.nets(part_id) if net not in self.grounds)
+
+    def part_role(self, part_id: str) -> PartRole:
+        """The role of the part; unknown with confidence 0 when nobody judged it."""
+        return self.roles.parts.get(part_id) or PartRole(part_id, "unknown", 0.0)
+
+    def role(self, part_id: str) -> Role:
+        """The role's name, whatever its confidence."""
+        return self.part_role(part_id).role
+
+    def is_sure(self, part_id: str) -> bool:
+        """Whether the role is sure enough to act on (a person's word always is)."""
+        role = self.part_role(part_id)
+        return role.source == "user" or role.confidence >= LIKELY
+
+    def net_role(self, net: str) -> NetRole:
+        """The kind of the net; unknown with confidence 0 when nobody judged it."""
+        return self.roles.nets.get(net) or NetRole(net, "unknown", 0.0)
+
+    def kind(self, net: str) -> NetKind:
+        """The net's kind; a ground of the rail tree is ground, a rail of the tree is a rail."""
+        if net in self.grounds:
+            return "ground"
+        kind = self.net_role(net).kind
+        if net in self.tree.by_net and kind in ("signal", "unknown"):
+            return "rail"
+        return kind
+
+    def is_power(self, net: str) -> bool:
+        """Whether the net distributes a supply: rail, reference or high-voltage."""
+        return net not in self.grounds and (
+            net in self.tree.by_net
+            or self.net_role(net).kind in ("rail", "reference", "high-voltage")
+        )
+
+    def is_sure_rail(self, net: str) -> bool:
+        """Whether the net is a supply with a confidence to act on (a person's word always is)."""
+        role = self.net_role(net)
+        rail = self.tree.by_net.get(net)
+        if rail is None:
+            return False
+        return role.source == "user" or max(role.confidence, rail.confidence) >= LIKELY
+
+    def is_chip(self, part_id: str) -> bool:
+        """Whether the part is something with an inside of its own (not known counts as one)."""
+        return self.role(part_id) not in NOT_CHIPS
+
+    def nominal(self, net: str) -> tuple[float | None, bool]:
+        """Nominal volts of a net and whether they may be built on.
+
+        Roles and rail tree may both know a figure; where they differ the lower magnitude counts
+        and is not built on, unless a person stated it.
+        """
+        role = self.net_role(net)
+        rail = self.tree.by_net.get(net)
+        stated = role.nominal_volts
+        if stated is not None and role.volts_source == "user":
+            return stated, True
+        of_tree = rail.nominal_volts if rail is not None else None
+        known = [volts for volts in (stated, of_tree) if volts is not None]
+        if not known:
+            return None, False
+        confidence = max(role.confidence, rail.confidence if rail is not None else 0.0)
+        sure = confidence >= LIKELY and len(set(known)) == 1
+        return min(known, key=lambda volts: (abs(volts), volts)), sure
+
+    @cached_property
+    def outputs(self) -> dict[str, frozenset[str]]:
+        """Part identity -> rails it feeds (fitted feeders only)."""
+        found: dict[str, set[str]] = {}
+        for rail, feeder in self.feeders():
+            found.setdefault(feeder.part_id, set()).add(rail.net)
+        return {part_id: frozenset(nets) for part_id, nets in found.items()}
+
+    def feeders(self) -> Iterable[tuple[Rail, Feeder]]:
+        """All feeders whose part is fitted, with the rail each feeds."""
+        for rail in self.tree:
+            for feeder in rail.feeders:
+                if feeder.part_id in self.fitted:
+                    yield rail, feeder
+
+    @cached_property
+    def _rails_with_load(self) -> dict[str, tuple[str, ...]]:
+        found: dict[str, list[str]] = {}
+        for rail in self.tree:
+            for part_id in rail.loads:
+                found.setdefault(part_id, []).append(rail.net)
+        return {part_id: tuple(nets) for part_id, nets in found.items()}
+
+    def supplies(self, part_id: str) -> tuple[str, ...]:
+        """Rails the part needs: those it is a load of, and for a chip all rails it sits on.
+
+        Its own outputs are no supplies of it; a connector passes supplies on and needs none to
+        be there. Sorted by name.
+        """
+        if self.role(part_id) in ("connector", "slot"):
+            return ()
+        found = set(self._rails_with_load.get(part_id, ()))
+        if self.is_chip(part_id):
+            found.update(net for net in self.nets(part_id) if net in self.tree.by_net)
+        return tuple(sorted(found - self.outputs.get(part_id, frozenset())))
+
+    def is_inner_supply(self, net: str, part_id: str) -> bool:
+        """Whether a chip's output serves nothing but the chip itself: it has a capacitor, and
+        apart from resistors and test points nothing else hangs on it.
+        """
+        roles = [self.role(one) for one in self.parts(net) if one != part_id]
+        quiet = ("capacitor", "resistor", "test-point")
+        return "capacitor" in roles and all(role in quiet for role in roles)
+
+    def signal_nets(self, part_id: str) -> tuple[str, ...]:
+        """Nets of the part that are neither ground nor a supply and that lead to another part."""
+        return tuple(
+            net
+            for net in self.nets(part_id)
+            if net not in self.grounds and not self.is_power(net) and len(self.parts(net)) > 1
+        )
+
+    @cached_property
+    def pads_of(self) -> dict[str, tuple[Pad, ...]]:
+        """Pads of each part as objects."""
+        return {
+            part.id: tuple(self.board.pad(i) for i in self.board.pad_range(part))
+            for part in self.board.parts
+        }
+
+    def pin_names(self, part_id: str, net: str) -> tuple[str, ...]:
+        """Names of the part's pins on the net, upper case, those without a name left out."""
+        return tuple(
+            dict.fromkeys(
+                pad.pin_name.upper()
+                for pad in self.pads_of[part_id]
+                if pad.net == net and pad.pin_name
+            )
+        )
+
+    def is_placed(self) -> bool:
+        """Whether the board has places at all (a bare netlist has all pads at zero)."""
+        columns = self.board.columns
+        return bool(
+            "has_positions" in self.board.capabilities
+            or (len(columns) and (columns.x_nm.any() or columns.y_nm.any()))
+        )
+
+
+def name_list(names: Iterable[str], most: int = 5) -> str:
+    """Names for a sentence: sorted, each once, the tail only counted.
+
+    >>> name_list(["B", "A", "C"], most=2)
+    'A, B and 1 more'
+    """
+    unique = sorted(set(names))
+    if len(unique) <= most:
+        return ", ".join(unique)
+    return f"{', '.join(unique[:most])} and {len(unique) - most} more"

@@ -1,0 +1,161 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Whatever the board: kept parts are never lifted, and no advised lift stops a needed supply.
+
+The evaluator here is written apart from the code: plain rounds over the rail tree until nothing
+changes. Our own claims; the source is the project's rule that a wrong lift destroys data.
+"""
+
+from __future__ import annotations
+
+from hypothesis import event, given
+from hypothesis import strategies as st
+
+from netgraph.plan.lift import LiftTable, lift_table
+from netgraph.plan.power_logic import PowerLogic
+from netgraph.rails.tree import RailTree
+from netgraph.roles.answer import Roles
+from tests.property.plan_strategies import Drawn, boards
+
+IRREPLACEABLE = {
+    *("processor", "programmable-logic", "memory", "storage"),
+    *("boot-flash", "eeprom", "secure-element"),
+}
+
+
+def table_of(drawn: Drawn) -> LiftTable:
+    board, roles, tree = drawn
+    return lift_table(board, roles, tree, board.nets[0].name, whole_board=True)
+
+
+def living_rails(drawn: Drawn, lost: str | None, least: float = 0.0) -> set[str]:
+    """Rails that can be fed from an entry without the lost part, round by round.
+
+    A feeder whose input is not known counts as fed when every rail its part touches and doesn't
+    feed lives (and there is one).
+    """
+    board, roles, tree = drawn
+    here = roles.fitted - {lost}
+    names = {rail.net for rail in tree}
+    alive: set[str] = set()
+    while True:
+        before = set(alive)
+        for rail in tree:
+            holders = [
+                part
+                for part in board.parts_on_net[rail.net]
+                if roles.parts[part].role in ("connector", "battery", "slot")
+                and part in roles.fitted
+            ]
+            if rail.kind == "entry" and (not holders or set(holders) & here):
+                alive.add(rail.net)
+            feeders = [one for one in rail.feeders if one.part_id in roles.fitted]
+            sure = [one for one in feeders if one.confidence >= least]
+            for one in sure or feeders:
+                if one.part_id in here and inputs_live(drawn, one.part_id, one.from_net, alive):
+                    alive.add(rail.net)
+        if alive == before:
+            return alive & names
+
+
+def inputs_live(drawn: Drawn, part: str, source: str | None, alive: set[str]) -> bool:
+    board, roles, tree = drawn
+    if source is not None:
+        return source in alive
+    own = {rail.net for rail in tree for one in rail.feeders if one.part_id == part}
+    passive = {"inductor", "ferrite", "capacitor", "resistor", "sense-resistor", "thermistor"}
+    passive |= {"fuse", "link", "diode", "tvs", "led", "crystal", "connector", "transistor"}
+    passive |= {"esd-array"}
+    needs = {rail.net for rail in tree if part in rail.loads}
+    if roles.parts[part].role not in passive:
+        needs |= {net for net in board.nets_of_part[part] if net in tree.by_net}
+    needs -= own
+    return bool(needs) and needs <= alive
+
+
+@given(boards())
+def test_kept_parts_are_never_lifted(drawn: Drawn) -> None:
+    table = table_of(drawn)
+    kept = {item.part_id: item.kind for item in table.keeps.items}
+    for row in table.rows:
+        if row.part_id in kept:
+            assert row.verdict == {"irreplaceable": "keep", "replace": "replace"}[kept[row.part_id]]
+
+
+@given(boards())
+def test_parts_that_might_hold_data_are_never_lifted(drawn: Drawn) -> None:
+    """Whatever the confidence of an irreplaceable role, and whatever is not sure at all."""
+    _, roles, _ = drawn
+    for row in table_of(drawn).rows:
+        role = roles.parts[row.part_id]
+        if role.role in IRREPLACEABLE or role.role == "unknown" or role.confidence < 0.6:
+            assert row.verdict not in ("lift", "lift-and-jumper")
+
+
+@given(boards(), st.sampled_from((0.0, 0.6)))
+def test_no_advised_lift_stops_a_needed_rail(drawn: Drawn, least: float) -> None:
+    table = table_of(drawn)
+    before = living_rails(drawn, None, least) & set(table.keeps.rails)
+    lifts = [row.part_id for row in table.rows if row.verdict == "lift"]
+    event(f"needed rails: {bool(before)}, lifts: {bool(lifts)}")
+    for part_id in lifts:
+        assert before <= living_rails(drawn, part_id, least), part_id
+
+
+@given(boards())
+def test_an_unclear_goal_gives_no_advice_at_all(drawn: Drawn) -> None:
+    table = table_of(drawn)
+    if table.keeps.unclear is not None:
+        assert {row.verdict for row in table.rows} <= {"unsure"}
+
+
+@given(boards())
+def test_rows_are_the_fitted_parts_and_jumpers_lie_on_their_own_pads(drawn: Drawn) -> None:
+    _, roles, _ = drawn
+    table = table_of(drawn)
+    assert {row.part_id for row in table.rows} == roles.fitted
+    for row in table.rows:
+        assert (row.jumper is not None) == (row.verdict == "lift-and-jumper")
+        if row.jumper is not None:
+            assert roles.parts[row.part_id].role not in ("diode", "tvs", "led", "capacitor")
+            assert row.jumper.from_pad.startswith(f"{row.part_id}.")
+            assert row.jumper.from_pad != row.jumper.to_pad
+
+
+@given(boards())
+def test_single_points_equal_trying_every_part(drawn: Drawn) -> None:
+    """The rails' K sets by name, against the rounds above, and every proof checks."""
+    board, roles, tree = drawn
+    logic = PowerLogic.build(board, roles, tree)
+    base = living_rails(drawn, None)
+    assert logic.base.rails == base
+    for part_id in roles.fitted:
+        after = living_rails(drawn, part_id)
+        assert logic.alive((part_id,)).rails == after
+        for net in base:
+            assert (part_id in logic.single_points(rails=(net,))) == (net not in after)
+            proof = logic.proof(("rail", net), (part_id,))
+            assert (proof is not None) == (net not in after)
+            assert proof is None or logic.check(proof)
+
+
+@given(boards())
+def test_a_proof_with_a_dead_node_taken_out_no_longer_checks(drawn: Drawn) -> None:
+    board, roles, tree = drawn
+    logic = PowerLogic.build(board, roles, tree)
+    for rail in tree:
+        for part_id in roles.fitted:
+            proof = logic.proof(("rail", rail.net), (part_id,))
+            if proof is None or len(proof.dead) < 2:
+                continue
+            cut = type(proof)(proof.target, proof.lifted, proof.dead[:-1])
+            assert not logic.check(cut)
+
+
+@given(boards())
+def test_the_order_of_rails_does_not_matter(drawn: Drawn) -> None:
+    board, roles, tree = drawn
+    turned = RailTree(tree.grounds, tuple(reversed(tree.rails)))
+    again: Roles = roles
+    one = {row.part_id: row.verdict for row in table_of(drawn).rows}
+    two = {row.part_id: row.verdict for row in table_of((board, again, turned)).rows}
+    assert one == two
