@@ -1,0 +1,153 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+# ruff: noqa: D301 - click takes the control character \b itself, no raw docstring has it
+"""Commands that plan: lift, inject, path."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from netgraph.cli.plan_pages import inject_page, lift_page, path_page
+from netgraph.cli.session import Job, board_command, complete_net
+
+if TYPE_CHECKING:
+    from netgraph.plan.inject import Injection
+    from netgraph.plan.lift import LiftTable
+    from netgraph.plan.sites import Site
+
+
+@click.command()
+@board_command
+@click.option(
+    "--short",
+    "net",
+    metavar="NET",
+    required=True,
+    shell_complete=complete_net,
+    help="The net that is shorted to ground.",
+)
+@click.option(
+    "--goal",
+    metavar="GOAL",
+    default="recover-data",
+    show_default=True,
+    help="What the board must still do.",
+)
+@click.option("--all", "whole_board", is_flag=True, help="Judge the whole board, not only NET.")
+def lift(job: Job, net: str, goal: str, whole_board: bool) -> None:
+    """What may come off when only the data must survive?
+
+    Judges every fitted part with a pad on the shorted net.
+
+    \b
+    Example:  netgraph lift board.kicad_pcb --short VSYS
+
+    \b
+    keep             holds the data, or is needed as it is: never taken off
+    replace          needed, but a like part may take its place
+    lift             may come off; nothing the goal needs is lost
+    lift-and-jumper  may come off if a wire takes its place
+    unsure           the netlist can't tell: find out before touching it
+
+    Each verdict speaks of that one part on the board as it is. After a lift, note the part as
+    not fitted (netgraph notes set FILE --part REF --not-fitted) and ask again. "Loses" names
+    what stops with the part, "frees" what its lift unloads or separates; "open to test" parts may
+    be lifted on one side, measured on both, and refitted.
+    """
+    from netgraph.contract.answers import lift_fields
+
+    table = lift_answer(job, net, goal=goal, whole_board=whole_board)
+    job.answer("lift", lift_fields(job.board, table), lambda page: lift_page(page, table))
+
+
+def lift_answer(
+    job: Job, net: str, *, goal: str = "recover-data", whole_board: bool = False
+) -> LiftTable:
+    """The one core call behind `lift`."""
+    from netgraph.plan.goals import goal_named
+    from netgraph.plan.lift import lift_table
+
+    chosen = goal_named(goal)
+    job.board.net(net)
+    return lift_table(
+        job.board,
+        job.roles,
+        job.tree,
+        net,
+        goal=chosen,
+        keep=job.notes.keep_words(),
+        whole_board=whole_board,
+    )
+
+
+@click.command()
+@board_command
+@click.argument("net", shell_complete=complete_net)
+@click.option(
+    "--bridge",
+    "bridges",
+    nargs=2,
+    multiple=True,
+    metavar="NET_A NET_B",
+    help="A deposit that may still join these two nets; may be given again.",
+)
+def inject(job: Job, net: str, bridges: tuple[tuple[str, str], ...]) -> None:
+    """Where may a limited voltage be put on this net, and up to what?
+
+    \b
+    Example:  netgraph inject board.kicad_pcb VSYS
+
+    The verdict is ok, unsure (never above the first step) or no. The ceiling is the least nominal
+    of all nets that come alive with NET: through parts that conduct, backwards through converters
+    that are off, and through bridges still believed in. The vetoes stand until each is cleared.
+    The volts protect; the current limit does not.
+    """
+    from netgraph.contract.answers import inject_fields
+
+    plan = inject_answer(job, net, bridges)
+    job.answer("inject", inject_fields(plan), lambda page: inject_page(page, plan))
+
+
+def inject_answer(job: Job, net: str, bridges: tuple[tuple[str, str], ...] = ()) -> Injection:
+    """The one core call behind `inject`."""
+    from netgraph.plan.inject import injection_plan
+
+    job.board.net(net)
+    return injection_plan(job.board, job.roles, job.tree, net, bridges)
+
+
+@click.command()
+@board_command
+@click.argument("net_a", shell_complete=complete_net)
+@click.argument("net_b", required=False, shell_complete=complete_net)
+@click.option("--all", "show_all", is_flag=True, help="Show all places, not the first 20 kinds.")
+def path(job: Job, net_a: str, net_b: str | None, show_all: bool) -> None:
+    """How could these two nets be joined?
+
+    Lists the places where NET_A and NET_B (without it: any ground) come close: parts on both,
+    pads side by side, pads under one package, vias and tracks.
+
+    \b
+    Examples:  netgraph path board.kicad_pcb VSYS
+               netgraph path board.kicad_pcb BACKLIGHT_19V 1V8
+
+    The figure in front is a rank score from 0 to 1, not a probability: the likeliest place to
+    look at first. Gaps are from edge to edge. The JSON form always holds all places found.
+    """
+    from netgraph.contract.answers import path_fields
+
+    sites = path_answer(job, net_a, net_b)
+    fields = path_fields(net_a, net_b, sites)
+    most = None if show_all else 20
+    job.answer("path", fields, lambda page: path_page(page, job, net_a, net_b, sites, most))
+
+
+def path_answer(job: Job, net_a: str, net_b: str | None = None) -> tuple[Site, ...]:
+    """The one core call behind `path`."""
+    from netgraph.plan.sites import path_sites
+
+    job.board.net(net_a)
+    if net_b is not None:
+        job.board.net(net_b)
+    return tuple(path_sites(job.board, job.roles, net_a, net_b))

@@ -1,0 +1,333 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Every JSON answer as plain dictionaries; the form of each is in ``contract.models``.
+
+``ref`` is the file's text and ``id`` the part's identity where both are given. Where an answer
+gives ``ref`` alone it is the identity, so that it can be typed back in; the two differ only for
+designators that the file repeats.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from netgraph.model import Board, BoardWarning, Part
+from netgraph.reasons import Reason
+
+if TYPE_CHECKING:
+    from netgraph.formats.reading import Reader
+    from netgraph.plan.inject import Injection
+    from netgraph.plan.lift import LiftTable
+    from netgraph.plan.sites import Site
+    from netgraph.rails import RailMember
+    from netgraph.rails.tree import Feeder, Rail, RailTree
+    from netgraph.roles.answer import Roles
+    from netgraph.roles.notes import BoardNotes, NetNote, NotesProblem, PartNote
+
+Json = dict[str, object]
+
+PAD_COLUMNS = (
+    "id",
+    "ref",
+    "pin",
+    "ordinal",
+    "net",
+    "x_mm",
+    "y_mm",
+    "angle_deg",
+    "side",
+    "copper_side",
+)
+"""Fields of ``pads[]`` and columns of its CSV form, in this order."""
+
+
+def answer(command: str, board: Board | None = None, notes: str | None = None) -> Json:
+    """The head that all answers share: schema, and which board and notes it speaks of."""
+    head: Json = {"schema": f"netgraph.{command}/1"}
+    if board is not None:
+        head |= {"file": board.source.file_name, "notes": notes}
+    return head
+
+
+def millimetres(nanometres: int) -> float:
+    """Exact: the shortest text of the result has at most six decimals."""
+    return nanometres / 1e6
+
+
+def reasons_json(reasons: Iterable[Reason]) -> list[Json]:
+    """Code, parameters and text of each reason."""
+    return [one.as_json() for one in reasons]
+
+
+# -- what is on the board ----------------------------------------------------------------------
+
+
+def show_fields(board: Board) -> Json:
+    """Counts, source and warnings of a board."""
+    left_off = [part.id for part in board.parts if not part.fitted]
+    return {
+        "name": board.name,
+        "format": board.source.format,
+        "format_version": board.source.version,
+        "generator": board.source.generator,
+        "sha256": board.source.sha256,
+        "fingerprint": board.fingerprint,
+        "parts": len(board.parts),
+        "pads": len(board.columns),
+        "nets": len(board.nets),
+        "copper_layers": len(board.copper_layers),
+        "copper_layer_names": list(board.copper_layers),
+        "parts_top": sum(part.side == "top" for part in board.parts),
+        "parts_bottom": sum(part.side == "bottom" for part in board.parts),
+        "not_fitted": left_off,
+        "capabilities": sorted(board.capabilities),
+        "largest_nets": largest_nets(board),
+        "warnings": [warning_json(one) for one in board.warnings],
+    }
+
+
+def largest_nets(board: Board, most: int = 8) -> list[Json]:
+    """The nets with most pads: ground and the main rails stand out."""
+    counted = sorted(
+        ((len(board.pads_on_net(net.name)), net.name) for net in board.nets),
+        key=lambda pair: (-pair[0], pair[1]),
+    )
+    return [{"net": name, "pads": count} for count, name in counted[:most]]
+
+
+def warning_json(one: BoardWarning) -> Json:
+    """A reader's warning."""
+    return {"code": one.code, "text": one.text, "count": one.count, "line": one.line}
+
+
+def pads_fields(board: Board) -> Json:
+    """All pads, one row each, in the order of ``PAD_COLUMNS``."""
+    placed = "has_positions" in board.capabilities
+    rows = (
+        (
+            pad.part_id,
+            pad.ref,
+            pad.pin,
+            pad.ordinal,
+            pad.net,
+            millimetres(pad.x_nm) if placed else None,
+            millimetres(pad.y_nm) if placed else None,
+            pad.angle_deg if placed else None,
+            pad.side,
+            pad.copper_side,
+        )
+        for pad in board.pads
+    )
+    return {"pads": [dict(zip(PAD_COLUMNS, row, strict=True)) for row in rows]}
+
+
+def parts_fields(board: Board, roles: Roles) -> Json:
+    """All parts with their roles."""
+    return {"parts": [_part_json(board, roles, part) for part in board.parts]}
+
+
+def _part_json(board: Board, roles: Roles, part: Part) -> Json:
+    role = roles.parts[part.id]
+    return {
+        "id": part.id,
+        "ref": part.ref,
+        "value": part.value,
+        "package": part.package,
+        "side": part.side,
+        **_place(board, part),
+        "role": role.role,
+        "confidence": role.confidence,
+        "source": role.source,
+        "reasons": reasons_json(role.reasons),
+        "fitted": part.id in roles.fitted,
+        "not_fitted_because": part.not_fitted_because,
+        "ohm": role.ohm,
+        "farad": role.farad,
+        "henry": role.henry,
+        "nets": list(board.nets_of_part[part.id]),
+    }
+
+
+def _place(board: Board, part: Part) -> Json:
+    placed = "has_positions" in board.capabilities
+    return {
+        "x_mm": millimetres(part.x_nm) if placed else None,
+        "y_mm": millimetres(part.y_nm) if placed else None,
+    }
+
+
+# -- rails -------------------------------------------------------------------------------------
+
+
+def rails_fields(tree: RailTree) -> Json:
+    """The rail tree: grounds, entries, rails from the entries outwards."""
+    return {
+        "ground": list(tree.grounds),
+        "entries": [rail.net for rail in tree if rail.kind == "entry"],
+        "rails": [rail_json(rail) for rail in tree],
+        "switch_nodes": [
+            {
+                "net": node.net,
+                "converter": node.converter,
+                "inductor": node.inductor,
+                "in_net": node.in_net,
+                "out_net": node.out_net,
+                "kind": node.kind,
+            }
+            for node in tree.switch_nodes
+        ],
+        "cycles": [list(cycle) for cycle in tree.cycles],
+    }
+
+
+def rail_json(rail: Rail) -> Json:
+    """One rail of the tree."""
+    return {
+        "net": rail.net,
+        "kind": rail.kind,
+        "nominal_volts": rail.nominal_volts,
+        "feeders": [_feeder_json(one) for one in rail.feeders],
+        "series": [{"ref": one.part_id, "to_net": one.to_net} for one in rail.series],
+        "loads": list(rail.loads),
+        "capacitors": len(rail.capacitors),
+        "capacitor_refs": list(rail.capacitors),
+        "always_on": rail.always_on,
+        "confidence": rail.confidence,
+        "reasons": reasons_json(rail.reasons),
+    }
+
+
+def _feeder_json(one: Feeder) -> Json:
+    return {
+        "ref": one.part_id,
+        "from_net": one.from_net,
+        "confidence": one.confidence,
+        "kind": one.kind,
+        "through": list(one.through),
+        "reasons": reasons_json(one.reasons),
+    }
+
+
+def rail_fields(
+    board: Board, roles: Roles, tree: RailTree, net: str, members: Sequence[RailMember]
+) -> Json:
+    """Who sits on one net, and which parts of it are not fitted."""
+    role = roles.nets[net]
+    rail = tree.by_net.get(net)
+    rows = []
+    for one in members:
+        part = board.part(one.part_id)
+        rows.append(
+            {
+                "ref": one.part_id,
+                "role": one.role,
+                "value": part.value,
+                "pins": list(one.pins),
+                "connection": one.connection,
+                "other_nets": list(one.other_nets),
+                "side": part.side,
+                **_place(board, part),
+            }
+        )
+    return {
+        "net": net,
+        "kind": role.kind,
+        "nominal_volts": role.nominal_volts if rail is None else rail.nominal_volts,
+        "rail": None if rail is None else rail_json(rail),
+        "parts": rows,
+        "not_fitted": [one for one in board.parts_on_net[net] if one not in roles.fitted],
+    }
+
+
+# -- plans -------------------------------------------------------------------------------------
+
+
+def lift_fields(board: Board, table: LiftTable) -> Json:
+    """The keep list and one verdict a part."""
+    fields = table.as_json()
+    return {
+        "net": table.net,
+        "goal": table.goal,
+        "unclear": None if table.keeps.unclear is None else table.keeps.unclear.as_json(),
+        "needed_rails": list(table.keeps.rails),
+        "rails_without_feeder": list(table.keeps.unfed),
+        "keeps": fields["keeps"],
+        "parts": [
+            {**row.as_json(), "side": part.side, "value": part.value, **_place(board, part)}
+            for row in table.rows
+            for part in (board.part(row.part_id),)
+        ],
+        "cautions": reasons_json(lift_cautions(table)),
+    }
+
+
+def lift_cautions(table: LiftTable) -> tuple[Reason, ...]:
+    """Cautions of the actions that the table speaks of, each once."""
+    from netgraph.plan.cautions import cautions_for
+
+    found = list(cautions_for("lift"))
+    if any(row.jumper for row in table.rows):
+        found += cautions_for("jumper")
+    return tuple(dict.fromkeys(found))
+
+
+def inject_fields(plan: Injection) -> Json:
+    """Where and up to what a net may be fed."""
+    return plan.as_json()
+
+
+def path_fields(net_a: str, net_b: str | None, sites: Sequence[Site]) -> Json:
+    """Places where two nets could be joined, the likeliest first; `net_b` null: any ground."""
+    return {"net_a": net_a, "net_b": net_b, "sites": [one.as_json() for one in sites]}
+
+
+# -- the program and its notes -----------------------------------------------------------------
+
+
+def formats_fields(readers: Sequence[Reader]) -> Json:
+    """The formats that can be read."""
+    return {
+        "formats": [
+            {"name": one.name, "title": one.title, "suffixes": list(one.suffixes)}
+            for one in readers
+        ]
+    }
+
+
+def notes_fields(
+    board: Board, notes: BoardNotes, problems: Sequence[NotesProblem], *, exists: bool
+) -> Json:
+    """A person's corrections, and whether they fit the board."""
+    return {
+        "exists": exists,
+        "fingerprint": notes.fingerprint or None,
+        "board_fingerprint": board.fingerprint,
+        "parts": [_part_note(name, one) for name, one in sorted(notes.parts.items())],
+        "nets": [_net_note(name, one) for name, one in sorted(notes.nets.items())],
+        "fits": not problems,
+        "problems": [{"code": one.code, "text": one.text} for one in problems],
+    }
+
+
+def _part_note(name: str, note: PartNote) -> Json:
+    return {
+        "ref": name,
+        "role": note.role,
+        "fitted": note.fitted,
+        "keep": note.keep,
+        "why": note.why,
+    }
+
+
+def _net_note(name: str, note: NetNote) -> Json:
+    feeders = note.feeders
+    return {
+        "net": name,
+        "kind": note.kind,
+        "nominal_volts": note.nominal_volts,
+        "feeders": None
+        if feeders is None
+        else [{"ref": one.part_id, "from_net": one.from_net} for one in feeders],
+        "always_on": note.always_on,
+        "why": note.why,
+    }

@@ -1,0 +1,442 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The form of every JSON answer, as pydantic models; the published schemas are made from them.
+
+Within ``/1`` fields are only added. A reader should ignore fields it does not know.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from netgraph.model.board import Capability, CopperSide, Side
+from netgraph.rails.members import Connection
+from netgraph.rails.tree import RailKind
+from netgraph.roles.answer import AnswerSource, KeepKind, NetKind, Role
+from netgraph.roles.notes import KeepWord
+
+
+class Form(BaseModel):
+    """Base of all forms; unknown fields are let through, so that a later program can add some."""
+
+    model_config = ConfigDict(extra="allow", populate_by_name=True, ser_json_inf_nan="null")
+
+
+class Why(Form):
+    """A reason: a code with parameters, and the sentence made of them."""
+
+    code: str
+    params: dict[str, str | int | float | bool | None]
+    text: str
+
+
+class Place(Form):
+    """Where a part or pad lies; null where the board's file has no places."""
+
+    side: Side
+    x_mm: float | None = Field(description="millimetres, at most six decimals, exact")
+    y_mm: float | None = Field(description="millimetres, running down")
+
+
+class BoardAnswer(Form):
+    """What all answers about a board share."""
+
+    file: str = Field(description="name of the board file, without folders")
+    notes: str | None = Field(description="name of the board notes that were used")
+
+
+# -- show, pads, parts -------------------------------------------------------------------------
+
+
+class ReadWarning(Form):
+    """Something odd that did not stop the reading."""
+
+    code: str
+    text: str
+    count: int
+    line: int | None = Field(description="first line of the file it stands on")
+
+
+class LargeNet(Form):
+    """A net and how many pads it has."""
+
+    net: str
+    pads: int
+
+
+class Show(BoardAnswer):
+    """What is this board?"""
+
+    schema_: Literal["netgraph.show/1"] = Field(alias="schema")
+    name: str
+    format: str
+    format_version: str
+    generator: str
+    sha256: str
+    fingerprint: str = Field(description="hash of the netlist alone")
+    parts: int = Field(description="all footprints, also holes and logos")
+    pads: int
+    nets: int = Field(description="named nets")
+    copper_layers: int
+    copper_layer_names: list[str]
+    parts_top: int
+    parts_bottom: int
+    not_fitted: list[str]
+    capabilities: list[Capability] = Field(description="what the file can tell at all")
+    largest_nets: list[LargeNet]
+    warnings: list[ReadWarning]
+
+
+class Pad(Place):
+    """One copper pad; (id, pin, ordinal) names it."""
+
+    id: str
+    ref: str
+    pin: str
+    ordinal: int
+    net: str | None
+    angle_deg: float | None
+    copper_side: CopperSide
+
+
+class Pads(BoardAnswer):
+    """Every pad."""
+
+    schema_: Literal["netgraph.pads/1"] = Field(alias="schema")
+    pads: list[Pad]
+
+
+class Part(Place):
+    """One part and its role."""
+
+    id: str
+    ref: str
+    value: str
+    package: str
+    role: Role
+    confidence: float = Field(ge=0, le=1)
+    source: AnswerSource
+    reasons: list[Why]
+    fitted: bool = Field(description="with a person's word")
+    not_fitted_because: str | None = Field(description="the mark in the file, in its own words")
+    ohm: float | None
+    farad: float | None
+    henry: float | None
+    nets: list[str]
+
+
+class Parts(BoardAnswer):
+    """What is each part?"""
+
+    schema_: Literal["netgraph.parts/1"] = Field(alias="schema")
+    parts: list[Part]
+
+
+# -- rails, rail -------------------------------------------------------------------------------
+
+
+class Feeder(Form):
+    """A part that drives a rail; several are alternatives."""
+
+    ref: str
+    from_net: str | None
+    confidence: float = Field(ge=0, le=1)
+    kind: RailKind
+    through: list[str]
+    reasons: list[Why]
+
+
+class SeriesPart(Form):
+    """A part in the power path, and the net behind it."""
+
+    ref: str
+    to_net: str
+
+
+class Rail(Form):
+    """One supply net."""
+
+    net: str
+    kind: RailKind
+    nominal_volts: float | None
+    feeders: list[Feeder]
+    series: list[SeriesPart]
+    loads: list[str]
+    capacitors: int
+    capacitor_refs: list[str]
+    always_on: bool | None
+    confidence: float = Field(ge=0, le=1)
+    reasons: list[Why]
+
+
+class SwitchNode(Form):
+    """The net between a converter and its coil."""
+
+    net: str
+    converter: str
+    inductor: str
+    in_net: str | None
+    out_net: str | None
+    kind: Literal["buck", "boost", "unknown"]
+
+
+class Rails(BoardAnswer):
+    """Which rails, fed by what? From the entries outwards."""
+
+    schema_: Literal["netgraph.rails/1"] = Field(alias="schema")
+    ground: list[str]
+    entries: list[str]
+    rails: list[Rail]
+    switch_nodes: list[SwitchNode]
+    cycles: list[list[str]]
+
+
+class Member(Place):
+    """One fitted part on a net."""
+
+    ref: str
+    role: Role
+    value: str
+    pins: list[str]
+    connection: Connection
+    other_nets: list[str]
+
+
+class RailAnswer(BoardAnswer):
+    """Who sits on this rail? Works for any net; `rail` is null when it is none."""
+
+    schema_: Literal["netgraph.rail/1"] = Field(alias="schema")
+    net: str
+    kind: NetKind
+    nominal_volts: float | None
+    rail: Rail | None
+    parts: list[Member]
+    not_fitted: list[str]
+
+
+# -- lift, inject, path ------------------------------------------------------------------------
+
+
+class Keep(Form):
+    """A part that the goal needs."""
+
+    ref: str
+    function: str
+    kind: KeepKind
+    why: Why
+
+
+class Jumper(Form):
+    """A wire in place of a part, from pad to pad (``REF.PIN``)."""
+
+    from_: str = Field(alias="from")
+    to: str
+    wire_mm: float
+    caution: Why
+
+
+class LiftPart(Place):
+    """The verdict on one part, on the board as it is."""
+
+    ref: str
+    value: str
+    verdict: Literal["keep", "replace", "lift", "lift-and-jumper", "unsure"]
+    why: Why
+    confidence: float = Field(ge=0, le=1)
+    loses: list[str]
+    frees: list[str]
+    jumper: Jumper | None
+    open_to_test: bool
+    cautions: list[Why]
+
+
+class Lift(BoardAnswer):
+    """What may come off?"""
+
+    schema_: Literal["netgraph.lift/1"] = Field(alias="schema")
+    net: str
+    goal: str
+    unclear: Why | None = Field(description="why the goal's needs are not known; then all unsure")
+    needed_rails: list[str]
+    rails_without_feeder: list[str]
+    keeps: list[Keep]
+    parts: list[LiftPart]
+    cautions: list[Why]
+
+
+class Point(Form):
+    """A pad to feed at."""
+
+    ref: str
+    pin: str
+    side: Side
+    x_mm: float | None
+    y_mm: float | None
+    why: Why
+
+
+class AlsoPowered(Form):
+    """A net that comes alive too; `through` is a part or ``bridge``."""
+
+    net: str
+    through: str
+    from_net: str
+    counts: bool
+    nominal_volts: float | None
+
+
+class Inject(BoardAnswer):
+    """Where, and up to what?"""
+
+    schema_: Literal["netgraph.inject/1"] = Field(alias="schema")
+    net: str
+    verdict: Literal["ok", "unsure", "no"]
+    why: Why
+    points: list[Point]
+    first_volts: float
+    stop_volts: float
+    max_volts: float | None
+    max_volts_because: Why
+    max_amps: float
+    max_watts: float
+    max_seconds: float
+    also_powered: list[AlsoPowered]
+    vetoes: list[Why]
+    warnings: list[Why]
+    cautions: list[Why]
+
+
+class SiteEnd(Form):
+    """One side of a place where nets come close; pad null for vias and tracks."""
+
+    ref: str | None
+    pin: str | None
+    net: str
+
+
+class Site(Form):
+    """A place where two nets could be joined."""
+
+    kind: Literal["part", "pad-gap", "under-package", "via", "track"]
+    a: SiteEnd
+    b: SiteEnd
+    gap_mm: float | None
+    refs: list[str]
+    likelihood: float = Field(ge=0, le=1, description="a rank score, not a probability")
+    why: Why
+    x_mm: float | None
+    y_mm: float | None
+    side: str | None
+
+
+class Path(BoardAnswer):
+    """How could these two be joined?"""
+
+    schema_: Literal["netgraph.path/1"] = Field(alias="schema")
+    net_a: str
+    net_b: str | None = Field(description="null: any ground")
+    sites: list[Site]
+
+
+# -- notes, formats, demo ----------------------------------------------------------------------
+
+
+class NotedPart(Form):
+    """What a person says of a part; null where nothing is said."""
+
+    ref: str
+    role: Role | None
+    fitted: bool | None
+    keep: KeepWord | None
+    why: str
+
+
+class NotedFeeder(Form):
+    """A feeder named by a person."""
+
+    ref: str
+    from_net: str | None
+
+
+class NotedNet(Form):
+    """What a person says of a net; `feeders` empty: nothing on the board feeds it."""
+
+    net: str
+    kind: NetKind | None
+    nominal_volts: float | None
+    feeders: list[NotedFeeder] | None
+    always_on: bool | None
+    why: str
+
+
+class Problem(Form):
+    """What does not fit the board."""
+
+    code: Literal["other-netlist", "unknown-part", "unknown-net", "feeder-not-on-net"]
+    text: str
+
+
+class Notes(BoardAnswer):
+    """A person's corrections, and whether they fit; answer of show, set and check."""
+
+    schema_: Literal["netgraph.notes/1"] = Field(alias="schema")
+    exists: bool
+    fingerprint: str | None
+    board_fingerprint: str
+    parts: list[NotedPart]
+    nets: list[NotedNet]
+    fits: bool
+    problems: list[Problem]
+
+
+class FormatName(Form):
+    """One readable format."""
+
+    name: str
+    title: str
+    suffixes: list[str]
+
+
+class Formats(Form):
+    """Which files can be read?"""
+
+    schema_: Literal["netgraph.formats/1"] = Field(alias="schema")
+    formats: list[FormatName]
+
+
+class Demo(Form):
+    """The main job on the sample board, one answer a step."""
+
+    schema_: Literal["netgraph.demo/1"] = Field(alias="schema")
+    board: str
+    short: str
+    show: Show
+    rail: RailAnswer
+    lift: Lift
+    inject: Inject
+    path: Path
+
+
+ANSWERS: dict[str, type[Form]] = {
+    "show": Show,
+    "parts": Parts,
+    "pads": Pads,
+    "rails": Rails,
+    "rail": RailAnswer,
+    "lift": Lift,
+    "inject": Inject,
+    "path": Path,
+    "notes": Notes,
+    "demo": Demo,
+    "formats": Formats,
+}
+"""Command -> form of its JSON answer."""
+
+
+def json_schema(command: str) -> dict[str, object]:
+    """JSON Schema (draft 2020-12) of a command's answer, as published."""
+    schema = ANSWERS[command].model_json_schema(by_alias=True, mode="serialization")
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    schema["title"] = f"netgraph.{command}/1"
+    return schema
