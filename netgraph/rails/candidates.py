@@ -102,6 +102,8 @@ class CandidateFinder:
                 self._own_outputs(i, nets)
             elif role == "bridge-rectifier":
                 self._bridge(i, nets)
+            elif role == "transformer":
+                self._transformer(i, nets)
             elif role == "connector" and len(self.wiring.nets[i]) == 2 and len(nets) == 2:
                 self._both_ways(i, nets, "filtered", 0.8)
         return self.found
@@ -307,7 +309,7 @@ class CandidateFinder:
         for cell in cells:
             source = sources[0] if sources else -1
             why = reason("charges", net=self._name(source))
-            self._add(chip, source, cell, "charger", 2.6, why)
+            self._add(chip, source, cell, "charger", 1.6, why)
 
     def _pin_text(self, chip: int, net: int) -> str:
         return " ".join(pin.name for pin in self.wiring.pins_on(chip, net))
@@ -351,9 +353,10 @@ class CandidateFinder:
             why_codes = {why.code for why in self.roles.nets[self._name(net)].reasons}
             uses = uses_on(wiring, chip, net)
             source = self._input_of(chip, net) if "out" in uses else -1
-            if "own-output" in why_codes:
+            alone = self._is_alone(chip, net)
+            if "own-output" in why_codes or (alone and self.kind[net] != "reference"):
                 self._add(chip, -1, net, "linear", 2.4, reason("bypass-only"))
-            elif "own-reference" in why_codes:
+            elif "own-reference" in why_codes or alone:
                 self._add(chip, -1, net, "reference", 2.4, reason("bypass-only"))
             elif "out" in uses and any(
                 pin.type == "power_out" for pin in wiring.pins_on(chip, net)
@@ -361,6 +364,11 @@ class CandidateFinder:
                 self._add(
                     chip, source, net, "linear", 2.6, reason("pin-in-out", net=self._name(source))
                 )
+
+    def _is_alone(self, chip: int, net: int) -> bool:
+        """Whether nothing but this chip, capacitors and test points lies on a net."""
+        rest = {self.role[p] for p in self.wiring.parts[net] if p != chip}
+        return rest <= {"capacitor", "test-point", "mechanical"} and "capacitor" in rest
 
     # -- parts that pass a supply on -----------------------------------------------------------
 
@@ -370,8 +378,20 @@ class CandidateFinder:
             why = reason("passes-on", net=self._name(source))
             self._add(part, source, to, kind, score, why, directed=False)
 
+    def _spans(self, a: int, b: int, but: int) -> bool:
+        """Whether a load (coil, motor, connector) stands between two nets beside this part."""
+        return any(
+            part != but
+            and b in self.wiring.nets[part]
+            and len(self.wiring.nets[part]) <= 4
+            and self.role[part] in ("connector", "inductor", "switch", "speaker", "haptic", "other")
+            for part in self.wiring.parts[a]
+        )
+
     def _diode(self, part: int) -> None:
         for junction in junctions_of(self.wiring, part):
+            if self._spans(junction.anode, junction.cathode, part):
+                continue  # it catches the kick of a coil or motor
             if junction.anode in self.supplies and junction.cathode in self.supplies:
                 why = reason("diode", net=self._name(junction.anode))
                 score = 3.2 if junction.named else 2.6
@@ -403,12 +423,30 @@ class CandidateFinder:
                     why = reason("divider-top", net=self._name(source))
                     self._add(part, source, to, "reference", 2.0, why)
 
+    def _transformer(self, part: int, nets: list[int]) -> None:
+        """An isolated converter: from a rail on one winding to rails on or behind the others."""
+        behind: dict[int, int] = {}
+        for winding in self.wiring.nets[part]:
+            for diode in self.wiring.parts[winding]:
+                if self.role[diode] == "diode":
+                    for junction in junctions_of(self.wiring, diode):
+                        if junction.anode == winding and junction.cathode in self.supplies:
+                            behind.setdefault(junction.cathode, diode)
+        for source in nets:
+            for to in [*nets, *behind]:
+                if to != source:
+                    why = reason("transformer", net=self._name(source))
+                    through = (behind[to],) if to in behind else ()
+                    self._add(
+                        part, source, to, "unknown", 1.6, why, directed=False, through=through
+                    )
+
     def _bridge(self, part: int, nets: list[int]) -> None:
-        outs = [
-            pin.net
-            for pin in self.wiring.pins[part]
-            if pin.net in self.supplies and re.fullmatch(r"\+|V\+|DC\+|POS|K", pin.name or pin.number)
-        ]
-        for out in dict.fromkeys(outs):
-            for source in [net for net in nets if net != out][:1] or [-1]:
+        """From the two inputs, which were found as such, to the rectified rail."""
+        sides = {
+            net: any(why.code == "rectified" for why in self.roles.nets[self._name(net)].reasons)
+            for net in nets
+        }
+        for out in [net for net in nets if not sides[net]]:
+            for source in [net for net in nets if sides[net]]:
                 self._add(part, source, out, "unknown", 2.6, reason("bridge"))

@@ -16,6 +16,7 @@ from netgraph.model.board import Board
 from netgraph.rails.candidates import Candidate, CandidateFinder
 from netgraph.rails.tree import Feeder, Rail, RailKind, RailTree, SeriesPart, SwitchNode
 from netgraph.reasons import Reason, reason
+from netgraph.rails.volts import infer_volts
 from netgraph.roles.answer import Role, Roles
 from netgraph.roles.ground import last_segment
 from netgraph.roles.notes import NO_NOTES, BoardNotes
@@ -31,6 +32,11 @@ _CELL_NAME = re.compile(r"VBAT|BATT|LIPO|CELL|(?:^|[^A-Z])BAT(?:$|[^A-Z])|CR20",
 _INPUT_PART = re.compile(
     r"USB|BATT?|JACK|DC-?0|BARREL|POWER|PWR|LIPO|JST|POE|RJ45|TERMINAL|XT30|XT60|CELL", re.IGNORECASE
 )
+_MAY_FEED_A_PORT: frozenset[Role] = frozenset(
+    ("load-switch", "regulator", "ferrite", "fuse", "link", "sense-resistor")
+)
+_BIG_CHIP_PINS = 20
+_USB_SUPPLY_PIN = re.compile(r"1|A4|A9|B4|B9|V\+|VCC")
 _ENTRY_ROLES: frozenset[Role] = frozenset(("connector", "battery", "slot"))
 _LOAD_NOT: frozenset[Role] = frozenset(
     ("capacitor", "resistor", "ferrite", "fuse", "link", "inductor", "sense-resistor", "diode",
@@ -93,6 +99,15 @@ class _TreeMaker:
         self._user_feeders()
         self._choose()
         self._leftover_entries()
+        self.volts = infer_volts(
+            self.wiring,
+            self.roles,
+            {net: choice.feeders for net, choice in self.choice.items()},
+            {
+                net: choice.entry >= 0.45 and not choice.feeders
+                for net, choice in self.choice.items()
+            },
+        )
         order = self._order()
         rails = tuple(self._rail(net) for net in order)
         grounds = sorted(
@@ -112,6 +127,9 @@ class _TreeMaker:
             if self.finder.kind[net] == "reference":
                 continue
             name = last_segment(self.board.nets[net].name)
+            rectified = [why for why in self._net_reasons(net) if why.code == "rectified"]
+            if rectified:
+                self._set_entry(net, 0.7, rectified[0])
             for part in self.wiring.parts[net]:
                 role = self.role[part]
                 own = self.board.parts[part]
@@ -122,6 +140,9 @@ class _TreeMaker:
                 text = f"{own.ref} {own.value} {own.package}"
                 pins = self.wiring.pins_on(part, net)
                 by_pin = any(re.match(r"VBUS|VBAT|BAT\+?$|DC_?IN", pin.name, re.I) for pin in pins)
+                by_pin |= "USB" in text.upper() and any(
+                    _USB_SUPPLY_PIN.fullmatch(pin.number) for pin in pins
+                )
                 input_part = _INPUT_PART.search(text) is not None
                 named = _ENTRY_NAME.search(name) is not None and "Net-(" not in name
                 if by_pin and input_part:
@@ -134,6 +155,9 @@ class _TreeMaker:
                     self._set_entry(net, 0.6, reason("entry-connector", ref=own.id))
                 elif input_part and len(self.wiring.nets[part]) <= 4:
                     self._set_entry(net, 0.5, reason("entry-connector", ref=own.id))
+
+    def _net_reasons(self, net: int) -> tuple[Reason, ...]:
+        return self.roles.nets[self.board.nets[net].name].reasons
 
     def _set_entry(self, net: int, sure: float, why: Reason) -> None:
         choice = self.choice[net]
@@ -168,11 +192,58 @@ class _TreeMaker:
                 self._take(candidate)
         for entry_level in (0.8, 0.55, 0.45):
             self._spread(entry_level)
+        while self._host_ports():
+            self._spread(0.45)
         for candidate in sorted(directed, key=lambda c: (-c.score, c.part, c.to)):
             if candidate.score < 2.0 and not self._is_fed(candidate.to, 0.45):
                 self._take(candidate)
                 self._spread(0.45)
+        self._big_chips()
         self._spread(0.0)
+
+    def _host_ports(self) -> bool:
+        """Ports that look like entries, but are fed from a rail that is fed elsewhere.
+
+        True when one was found; others may hang on it.
+        """
+        for candidate in self.candidates:
+            choice = self.choice[candidate.to]
+            role = self.role[candidate.part]
+            if (
+                candidate.directed
+                or not choice.entry
+                or _CELL_NAME.search(self.board.nets[candidate.to].name)
+                or choice.feeders
+                or role not in _MAY_FEED_A_PORT
+                or candidate.source < 0
+                or not self.choice[candidate.source].feeders
+                or self._hangs_on(candidate.source, candidate.to)
+                or self._feeds_back(candidate)
+            ):
+                continue
+            entry, choice.entry = choice.entry, 0.0
+            self._take(candidate)
+            if choice.feeders:
+                return True
+            choice.entry = entry
+        return False
+
+    def _big_chips(self) -> None:
+        """Last resort: the only large chip on a rail that nothing feeds, at low confidence."""
+        for net in self.supplies:
+            if self._is_fed(net, 0.45):
+                continue
+            big = [
+                part
+                for part in self.wiring.parts[net]
+                if self.role[part] not in _LOAD_NOT
+                and self.role[part] not in _ENTRY_ROLES
+                and self.role[part] not in ("programmable-logic", "memory", "storage")
+                and len(self.wiring.pins[part]) >= _BIG_CHIP_PINS
+            ]
+            if len(big) == 1:
+                why = reason("big-chip", ref=self.board.parts[big[0]].id)
+                self._take(Candidate(big[0], -1, net, "unknown", 1.6, True, (why,)))
 
     def _is_fed(self, net: int, entry_level: float) -> bool:
         choice = self.choice.get(net)
@@ -188,7 +259,7 @@ class _TreeMaker:
                 c
                 for c in open_
                 if self._is_fed(c.source, entry_level)
-                and not self._is_fed(c.to, 0.45)
+                and not self._is_fed(c.to, max(entry_level, 0.45))
                 and not self._feeds_back(c)
             ]
             if not ready:
@@ -307,11 +378,14 @@ class _TreeMaker:
             reasons.insert(0, choice.entry_reason)
         elif not feeders:
             reasons.insert(0, reason("no-feeder"))
+        nominal = self.volts.get(net)
+        if nominal is not None and nominal.why is not None:
+            reasons.append(nominal.why)
         series, loads, capacitors = self._hangers(net, {one.part_id for one in feeders})
         return Rail(
             name,
             kind,
-            role.nominal_volts,
+            nominal.volts if nominal is not None else None,
             feeders,
             series,
             loads,

@@ -27,7 +27,7 @@ HIGH_VOLTS = 60.0
 
 _SUPPLY_NAME = re.compile(
     r"(?:^|[^A-Za-z])(?:[ADPUXSE]?V(?:CC|DD|SYS|BUS|BATT?|IN|OUT|PP|IO|CORE|AUX|MAIN|EXT|LDO|REG|"
-    r"LED|DC|MEM|CPU|GPU|SOC|RTC|ANA|DIG|RF|PLL|TERM|TT|BOOST|SUP|PWR|USB)[A-Z0-9]*|"
+    r"LED|DC|MEM|CPU|GPU|SOC|RTC|ANA|DIG|RF|PLL|TERM|TT|BOOST|SUP|PWR|USB)(?!_?(?:CTRL|CTL|DET|EN|SEL|SNS|SENSE|MON|OK|PG|OC|FLT))[A-Z0-9]*|"
     r"AVCC|DVCC|DCIN|DC_IN|PWR|POWER|SUPPLY|BATT?(?:ERY)?\+?|VAA|LDO\d*(?:_?OUT)?|IPS|"
     r"DCDC\d*|[ADEI]?LDO\d?|VREG[A-Z0-9]*|B\+)(?:$|[^A-Za-z]|_)",
     re.IGNORECASE,
@@ -35,10 +35,12 @@ _SUPPLY_NAME = re.compile(
 _NOT_SUPPLY_NAME = re.compile(
     r"(?:^|[_.\-/ ~{])(?:EN|ENABLE|EN\d?|PG|PGOOD|PWRGD|POK|SENSE|SNS|DET|DETECT|SEL|OK|GOOD|FAULT|FLT|"
     r"INT|IRQ|STAT|STATUS|CTRL|CTL|ON|OFF|KEY|BTN|LED\d?|MON|ADC|DIV|FB|ALERT|WAKE|PWM|ID|TS|"
-    r"RST|RESET|SHDN|STBY|DIM|CLK|SCL|SDA)\d*[}#]?(?:_?N|_?B)?(?:$|[_.\-/ }])|PWR_?(?:ON|KEY|BTN|EN|OK|GD)|"
+    r"RST|RESET|SHDN|STBY|DIM|CLK|SCL|SDA|TEMP|NTC|THM|THERM|BLEED|MOTOR|LX|SW)\d*[}#]?(?:_?N|_?B)?(?:$|[_.\-/ }])|PWR_?(?:ON|KEY|BTN|EN|OK|GD)|"
     r"POWER_?(?:ON|KEY|BTN|GOOD|OK|EN)",
     re.IGNORECASE,
 )
+_INPUT_NAME = re.compile(r"VBUS|VBAT|V_?IN\b|DC_?IN|VUSB", re.IGNORECASE)
+_SUPPLY_END = re.compile(r"(?:VDD|VCC|VSYS|VIN|VOUT|AVDD|DVDD|VBUS|VBAT)\d*$", re.IGNORECASE)
 _KIND_NAMES: tuple[tuple[NetKind, re.Pattern[str]], ...] = (
     ("reset", re.compile(r"(?:^|[^A-Z])(?:N?RST|N?RESET|POR|SRST|TRST|MR)(?:[_#}0-9]|N\b|N$|B$|$)", re.I)),
     ("enable", re.compile(r"(?:^|[^A-Z])(?:EN|ENABLE|SHDN|PWR_?EN|PWREN|PWR_?ON|VBUS_?EN|OE)(?:[_#}0-9]|N$|$)", re.I)),
@@ -54,10 +56,10 @@ _OUTPUT_PIN = re.compile(r"VOUT[A-Z0-9_]*|OUT\d?|VO|LDO[A-Z0-9_]*|DCDC[A-Z0-9_]*
 _FEEDBACK_PIN = re.compile(r"(?:V?FB\d?|VSENSE|ADJ|FB_.*|.*_FB|FEEDBACK|VOSNS|COMP)\d?", re.I)
 _REFERENCE_NAME = re.compile(r"(?:^|[_.\-/])V?COM(?:$|[_.\-0-9])|V?REF(?:$|[PN]$|[_.\-/0-9+A-Z])|VREF|[_.\-]REF\b|VTT_?REF|AREF|VCM\b|VMID|BIAS", re.I)
 _COIL_DRIVERS: frozenset[Role] = frozenset(
-    ("regulator", "power-manager", "charger", "power-controller", "display-driver", "transistor",
-     "processor", "memory", "load-switch", "audio", "other", "unknown", "haptic", "diode",
-     "motor-driver", "sensor", "bridge-rectifier", "transformer")
+    ("regulator", "power-manager", "charger", "power-controller", "display-driver", "load-switch",
+     "transistor")
 )  # fmt: skip
+_OWN_CONVERTER_PIN = re.compile(r".*(?:SW|LX|DCC|DCDC|PHASE).*", re.IGNORECASE)
 _SERIES: frozenset[Role] = frozenset(("ferrite", "fuse", "sense-resistor", "link", "inductor", "diode"))
 _PASSIVE2: frozenset[Role] = frozenset(("resistor", "capacitor", "link", "sense-resistor", "ferrite", "thermistor"))
 _REGULATING: frozenset[Role] = frozenset(
@@ -69,6 +71,15 @@ _NO_LOAD: frozenset[Role] = frozenset(("connector", "esd-array", "slot", "test-p
 def is_generated(name: str) -> bool:
     """Whether a net's name was made by a program and says nothing of its use."""
     return "Net-(" in name or "unconnected-(" in name or re.search(r"N\$\d+", name) is not None
+
+
+def _is_signal_name(last: str) -> bool:
+    """Whether a name tells of a signal; "CTRL_VDD" is a supply, "EN_VDD" is none."""
+    found = _NOT_SUPPLY_NAME.search(last)
+    if found is None:
+        return False
+    weak = re.search(r"(?:CTRL|CTL|ON|INT|MON|LED\d?)", found.group(0), re.IGNORECASE)
+    return weak is None or _SUPPLY_END.search(last) is None
 
 
 class NetJudge:
@@ -147,7 +158,7 @@ class NetJudge:
         last = last_segment(name)
         score = 0.0
         facts: list[Reason] = []
-        signal_name = _NOT_SUPPLY_NAME.search(last) is not None or name.startswith("unconnected-")
+        signal_name = _is_signal_name(last) or name.startswith("unconnected-")
         volts = wiring.volts[net]
         generated = is_generated(name)
         label = self._label(net) if generated else None
@@ -218,12 +229,16 @@ class NetJudge:
             for pin in wiring.pins_on(part, net)
         ):
             score += 1.2
+            facts.append(reason("regulator-output"))
+        if supply and _INPUT_NAME.search(last) and not signal_name and self._has_connector(net):
+            score += 1.2
         feeding = self._series_part(net)
         if feeding is not None:
             score += 0.6
             facts.append(reason("series-power", ref=board.parts[feeding].id))
         resistors = [p for p in wiring.parts[net] if self.role[p] == "resistor"]
-        if wiring.pads[net] <= 3 and resistors and not buffers:
+        driven = any(fact.code == "regulator-output" for fact in facts)
+        if wiring.pads[net] <= 3 and resistors and not buffers and not driven:
             score -= 1.0
         if others <= 1 and not outputs and supply_pins == 0:
             score -= 1.0
@@ -239,6 +254,9 @@ class NetJudge:
         if self._is_divided(net) and not supply_pins and not outputs:
             score -= 1.5
         return score, facts
+
+    def _has_connector(self, net: int) -> bool:
+        return any(self.role[part] in ("connector", "battery") for part in self.wiring.parts[net])
 
     def _label(self, net: int) -> str | None:
         """What a test point's text calls a net without a name of its own, if that is a supply."""
@@ -296,8 +314,8 @@ class NetJudge:
             part
             for part in self.wiring.parts[net]
             if part not in coils
-            and self.role[part] in _COIL_DRIVERS
-            and (len(self.wiring.nets[part]) >= 3)
+            and len(self.wiring.nets[part]) >= 3
+            and (self.role[part] in _COIL_DRIVERS or self._converts_itself(part, net))
         ]
         if not coils or not drivers:
             return None
@@ -305,6 +323,13 @@ class NetJudge:
         if far in self.grounds and self.role[drivers[0]] not in ("regulator", "power-manager"):
             return None
         return coils[0], self._best_driver(drivers)
+
+    def _converts_itself(self, part: int, net: int) -> bool:
+        """Processors, radios and others with a converter inside name its pin."""
+        return self.role[part] not in _NO_LOAD and any(
+            pin.name and _OWN_CONVERTER_PIN.fullmatch(pin.name)
+            for pin in self.wiring.pins_on(part, net)
+        )
 
     def _best_driver(self, drivers: list[int]) -> int:
         order = ("power-manager", "regulator", "charger", "display-driver", "power-controller")

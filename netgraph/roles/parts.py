@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from functools import lru_cache
 from math import exp
 
 from netgraph.reasons import Reason, reason
@@ -72,6 +73,27 @@ class Evidence:
         """Reasons that spoke for a role, strongest first, each once."""
         ordered = sorted(self.facts, key=lambda fact: -fact[0])
         return tuple(dict.fromkeys(why for weight, one, why in ordered if one == role and weight > 0))
+
+
+@lru_cache(maxsize=4096)
+def words_of(value: str, package: str, description: str) -> tuple[tuple[Role, float, Reason], ...]:
+    """What the words of a part say; remembered, since most parts of a board look alike.
+
+    Per role and place (value, footprint, description) only growing weights are added.
+    """
+    where = {"value": value, "footprint": package, "text": description}
+    said: dict[tuple[Role, str], float] = {}
+    found: list[tuple[Role, float, Reason]] = []
+    for rule in word_rules():
+        source = where[rule.where]
+        if not source:
+            continue
+        match = rule.pattern.search(source)
+        if match and said.get((rule.role, rule.where), 0.0) < rule.weight:
+            said[(rule.role, rule.where)] = rule.weight
+            why = reason("word", where=rule.where, word=match.group(0), role=rule.role)
+            found.append((rule.role, rule.weight, why))
+    return tuple(found)
 
 
 class PartJudge:
@@ -142,25 +164,10 @@ class PartJudge:
                 evidence.add(role, 2.5 if rank == 0 else 1.2, why)
 
     def _words(self, text: PartText, evidence: Evidence) -> None:
-        where = {
-            "value": text.value,
-            "footprint": text.package,
-            "text": text.description,
-        }
-        said: dict[tuple[Role, str], float] = {}
         joined = len(self.wiring.nets[text.part.index]) >= 2
-        for rule in word_rules():
-            source = where[rule.where]
-            if not source or (joined and rule.role == "mechanical"):
-                continue
-            match = rule.pattern.search(source)
-            if match and said.get((rule.role, rule.where), 0.0) < rule.weight:
-                said[(rule.role, rule.where)] = rule.weight
-                evidence.add(
-                    rule.role,
-                    rule.weight,
-                    reason("word", where=rule.where, word=match.group(0), role=rule.role),
-                )
+        for role, weight, why in words_of(text.value, text.package, text.description):
+            if not (joined and role == "mechanical"):
+                evidence.add(role, weight, why)
 
     def _family(self, text: PartText, evidence: Evidence) -> None:
         for rank, marking in enumerate(text.numbers[:3]):

@@ -71,7 +71,38 @@ class Promoter:
                 self.nets[name] = NetRole(name, self.kind[net], sure, volts, (fact,))
         return self.nets
 
+    def _rectifier_input(self, net: int) -> tuple[float, Reason] | None:
+        """An input of a bridge whose other nets are the rectified rail and its return."""
+        for part in self.wiring.parts[net]:
+            nets = self.wiring.nets[part]
+            if self.role[part] != "bridge-rectifier" or len(nets) != 4:
+                continue
+            out = [one for one in nets if self._is_rail(one) and not self._rectified(one)]
+            bridges = [
+                one
+                for one in nets
+                if sum(self.role[p] == "bridge-rectifier" for p in self.wiring.parts[one]) > 1
+            ]
+            if len(out) == 1 and net not in out and net not in bridges and not self._grounded(net):
+                return 0.7, reason("rectified", ref=self.wiring.board.parts[part].id)
+        return None
+
+    def _rectified(self, net: int) -> bool:
+        return any(why.code == "rectified" for why in self.nets[self.names[net]].reasons)
+
+    def _grounded(self, net: int) -> bool:
+        """Joined to a ground by a coil or transistor: the bridge's return side."""
+        return self.kind[net] == "ground" or any(
+            self.kind[one] == "ground"
+            for part in self.wiring.parts[net]
+            if self.role[part] in ("ferrite", "inductor", "link", "transistor", "sense-resistor")
+            for one in self.wiring.nets[part]
+        )
+
     def _promotion(self, net: int) -> tuple[float, Reason] | None:
+        bridge = self._rectifier_input(net)
+        if bridge is not None:
+            return bridge
         for part in self.wiring.parts[net]:
             found = self._through(part, net)
             if found is not None:
@@ -105,6 +136,8 @@ class Promoter:
                 if junction.cathode == net and self._is_rail(junction.anode):
                     return 0.75 if buffered or self._chips(net) else None
                 if junction.anode == net and self._is_rail(junction.cathode):
+                    if self._spans(net, junction.cathode, part):
+                        return None  # it catches the kick of a coil or motor
                     others = {self.role[p] for p in self.wiring.parts[net]} - {role, "capacitor"}
                     if others & {"connector", "fuse", "battery"}:
                         return 0.7
@@ -134,6 +167,13 @@ class Promoter:
             if ohm is not None and ohm <= SMALL_OHM and buffered and self._chips(net):
                 return 0.65 if ohm <= 33 else 0.5
         return None
+
+    def _spans(self, a: int, b: int, but: int) -> bool:
+        return any(
+            one != but and b in self.wiring.nets[one] and len(self.wiring.nets[one]) <= 4
+            for one in self.wiring.parts[a]
+            if self.role[one] not in ("capacitor", "resistor", "diode")
+        )
 
     def _is_rail(self, net: int) -> bool:
         return self.kind[net] in ("rail", "high-voltage")

@@ -11,6 +11,7 @@ from netgraph.model.board import Part
 from netgraph.quantity import find_quantity
 
 _HERTZ_UNIT = re.compile(r"(\d+(?:[.,]\d+)?)\s*([kKmM]?)[hH][zZ]")
+_MILLIOHM = re.compile(r"\s*(\d{1,3}(?:\.\d{1,3})?)\s*m(?:R|Ω|[oO]hms?)?(?![A-Za-z0-9])")
 _IMPEDANCE = re.compile(r"\d\s*(?:R|ohms?|Ω)?\s*@\s*\d+\s*M(?:hz)?", re.IGNORECASE)
 _NOT_FITTED_WRAP = re.compile(r"^\s*\(?(?:NA|NC|NP|DNP|NM|NF|DNF|DNI)\)?\s*[(:/_ ]\s*(.*?)\)?\s*$", re.I)
 _TEXT_FIELDS = ("description", "ki_description", "ki_keywords", "desc", "keywords", "comment", "note")
@@ -54,7 +55,10 @@ class PartText:
 
     @cached_property
     def ohm(self) -> float | None:
-        """Resistance in the value, in ohms."""
+        """Resistance in the value, in ohms; "10m" on a resistor is ten milliohms."""
+        milli = _MILLIOHM.match(self.value)
+        if milli:
+            return float(milli.group(1)) / 1000.0
         found = find_quantity(self.value, "resistance")
         return found.value if found else None
 
