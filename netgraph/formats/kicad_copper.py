@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from math import atan2, cos, hypot, radians, sin
 
 import numpy as np
 from numpy.typing import NDArray
 
 from netgraph import limits
 from netgraph.errors import BoardFileError
+from netgraph.formats.kicad_faults import FileError
 from netgraph.formats.kicad_layers import LayerTable
 from netgraph.formats.sexpr import Tree, atom, atoms, child, number, tree_of
+from netgraph.formats.shapes import chords_of_arc, corners, floats, placed, turned
 from netgraph.formats.structure import Structure, begins_with, place_of
 from netgraph.model.copper import (
     Arcs,
@@ -57,6 +58,8 @@ _WORD = re.compile(rb'\(\s*"?([A-Za-z_]+)')
 _NOT_NUMBERS = bytes(c if chr(c) in "0123456789.+-eE" else 32 for c in range(256))
 _OUTLINE_HEADS = ("gr_line", "gr_arc", "gr_circle", "gr_rect", "gr_poly", "gr_curve")
 _EDGE = "Edge.Cuts"
+_FILLS_ARE_EDGES_FROM = 20220211
+"""Before, fills were drawn with a pen of the least width, unless the zone says no [kicad]."""
 
 
 class CopperReader:
@@ -69,6 +72,8 @@ class CopperReader:
         net_index: NetIndex,
         rare_pads: tuple[tuple[int, int, int], ...],
         places: tuple[tuple[float, float, float, float], ...],
+        version: int,
+        file_name: str,
     ) -> None:
         self.structure = structure
         self.data = structure.data
@@ -76,7 +81,8 @@ class CopperReader:
         self.net_index = net_index
         self.rare_pads = rare_pads
         self.places = places
-        self.skipped: dict[str, int] = {}
+        self.version = version
+        self.file_name = file_name
 
     def read(self) -> Copper:
         """All copper of the board.
@@ -89,15 +95,25 @@ class CopperReader:
         """
         self.points = 0
         self.nets: dict[bytes, int] = {}
-        return Copper(
-            tracks=self._tracks(),
-            arcs=self._arcs(),
-            vias=self._vias(),
-            zones=tuple(zone for index in self._indices("zone") if (zone := self._zone(index))),
-            custom_pads=self._custom_pads(),
-            outline=tuple(self._outline()),
-            skipped=self.skipped,
-        )
+        self.skipped: dict[str, int] = {}
+        try:
+            return Copper(
+                tracks=self._tracks(),
+                arcs=self._arcs(),
+                vias=self._vias(),
+                zones=tuple(zone for index in self._indices("zone") if (zone := self._zone(index))),
+                custom_pads=self._custom_pads(),
+                outline=tuple(self._outline()),
+                skipped=self.skipped,
+            )
+        except FileError as error:
+            raise self._named(error.placed(self.data)) from None
+        except BoardFileError as error:
+            raise self._named(error) from None
+
+    def _named(self, error: BoardFileError) -> BoardFileError:
+        error.path = error.path or self.file_name
+        return error
 
     # -- helpers -------------------------------------------------------------------------------
 
@@ -193,7 +209,7 @@ class CopperReader:
         )
 
     def _nm_table(self, rows: list[tuple[bytes, ...]], columns: int) -> IntArray:
-        values = _floats(b" ".join(b" ".join(row) for row in rows))
+        values = floats(b" ".join(b" ".join(row) for row in rows))
         if len(values) != len(rows) * columns:
             raise self._fail(0, "a track holds an unreadable number")
         return self._to_nm(values, 0).reshape(-1, columns)
@@ -269,10 +285,8 @@ class CopperReader:
         outline = child(small, "polygon")
         span = (int(str(outline[1])), int(str(outline[2]))) if outline else (start, start)
         grow = 0
-        if atom(child(small, "filled_areas_thickness")) is None:
-            first = rings[0] if rings else span
-            if b"(layer" not in self.data[first[0] : first[0] + 60]:
-                grow = self._nm(atom(child(small, "min_thickness")) or "0", start) // 2
+        if self.version < _FILLS_ARE_EDGES_FROM and not child(small, "filled_areas_thickness"):
+            grow = self._nm(atom(child(small, "min_thickness")) or "0", start) // 2
         fills = []
         for begin, end in rings:
             layer, points = self._ring(begin, end, layers[0])
@@ -286,7 +300,7 @@ class CopperReader:
             self._net_of(small, start),
             name,
             layers,
-            int(atom(child(small, "priority")) or 0),
+            _count(atom(child(small, "priority"))),
             self._ring(*span, -1)[1],
             tuple(fills),
             teardrop=name.startswith("$teardrop")
@@ -309,7 +323,7 @@ class CopperReader:
         if b"(arc" in raw:
             points = self._curved(begin, self._tree(begin + at, end - 1))
         else:
-            values = _floats(raw[at + 4 :].translate(_NOT_NUMBERS, b"xy"))
+            values = floats(raw[at + 4 :].translate(_NOT_NUMBERS, b"xy"))
             if len(values) != 2 * raw.count(b"(xy", at):
                 raise self._fail(begin + at, "a polygon point is malformed", "'(xy X Y)'")
             points = self._to_nm(values, begin + at).reshape(-1, 2)
@@ -336,12 +350,13 @@ class CopperReader:
         found: dict[int, tuple[PadShape, ...]] = {}
         for index, begin, end in self.rare_pads:
             primitives = child(self._tree(begin, end), "primitives")
-            if primitives is not None:
-                found[index] = tuple(
-                    shape
-                    for one in primitives[1:]
-                    if isinstance(one, list) and (shape := self._primitive(one, begin))
-                )
+            shapes = tuple(
+                shape
+                for one in (primitives or [])[1:]
+                if isinstance(one, list) and (shape := self._primitive(one, begin))
+            )
+            if shapes:
+                found[index] = shapes
         return found
 
     def _primitive(self, tree: Tree, start: int) -> PadShape | None:
@@ -349,9 +364,12 @@ class CopperReader:
         if drawn is None:
             return None
         fill = child(tree, "fill")
-        filled = drawn[0] == "polygon" and (fill is None or atom(fill) in (None, "yes", "solid"))
-        width = atom(child(tree, "width")) or atom(child(child(tree, "stroke") or [], "width"))
-        return PadShape(drawn[0], drawn[1], self._nm(width or "0", start), filled)
+        said = atom(child(tree, "width")) or atom(child(child(tree, "stroke") or [], "width"))
+        width = self._nm(said or "0", start)
+        # Up to KiCad 5 nothing is said: polygons and circles of no line width are filled.
+        implied = drawn[0] == "polygon" or (drawn[0] == "circle" and width == 0)
+        filled = implied if fill is None else atom(fill) in (None, "yes", "solid")
+        return PadShape(drawn[0], drawn[1], width, filled)
 
     def _drawing(self, tree: Tree, start: int) -> tuple[str, IntArray] | None:
         """Kind and points of a graphic line, arc, circle, rectangle or polygon."""
@@ -370,8 +388,8 @@ class CopperReader:
             else:  # up to KiCad 5: centre, start, angle
                 centre = self._point(child(tree, "start"), start)
                 first = self._point(child(tree, "end"), start)
-                angle = number(atom(child(tree, "angle")) or "0")
-                ends = [first, *(_turned(first, centre, part * angle) for part in (0.5, 1.0))]
+                angle = self._nm(atom(child(tree, "angle")) or "0", start) / 1e6
+                ends = [first, *(turned(first, centre, part * angle) for part in (0.5, 1.0))]
             return "arc", np.array(ends, dtype=np.int64)
         if kind not in keys:
             self._skip(f"drawing-{kind or tree[0]}")
@@ -407,67 +425,10 @@ class CopperReader:
                     drawn = self._drawing(tree, start)
                     if drawn is not None:
                         kind = "polygon" if drawn[0] == "rect" else drawn[0]
-                        points = _corners(drawn[1]) if drawn[0] == "rect" else drawn[1]
-                        yield OutlineShape(kind, _placed(points, place))
+                        points = corners(drawn[1]) if drawn[0] == "rect" else drawn[1]
+                        yield OutlineShape(kind, placed(points, place))
 
 
-def _corners(points: IntArray) -> IntArray:
-    (x1, y1), (x2, y2) = points.tolist()
-    return np.array([(x1, y1), (x2, y1), (x2, y2), (x1, y2)], dtype=np.int64)
-
-
-def _placed(points: IntArray, place: tuple[float, float, float, float]) -> IntArray:
-    x, y, c, s = place
-    px, py = points[:, 0], points[:, 1]
-    placed = np.column_stack((x * 1e6 + px * c + py * s, y * 1e6 - px * s + py * c))
-    rounded: IntArray = np.rint(placed).astype(np.int64)
-    return rounded
-
-
-def _floats(text: bytes) -> NDArray[np.float64]:
-    """All numbers of a text that holds nothing but numbers and blanks."""
-    parts = text.split()
-    try:
-        values = np.array(parts, dtype=np.float64) if parts else np.zeros(0)
-    except ValueError:
-        return np.zeros(0)
-    return values if np.isfinite(values).all() else np.full(len(values), 1e9)
-
-
-def _turned(point: tuple[int, int], centre: tuple[int, int], angle_deg: float) -> tuple[int, int]:
-    """A point turned about a centre, clockwise on the screen for positive angles (y down)."""
-    c, s = cos(radians(angle_deg)), sin(radians(angle_deg))
-    x, y = point[0] - centre[0], point[1] - centre[1]
-    return round(centre[0] + x * c - y * s), round(centre[1] + x * s + y * c)
-
-
-def chords_of_arc(
-    start: tuple[int, int], mid: tuple[int, int], end: tuple[int, int], *, step_deg: float = 5.0
-) -> list[tuple[int, int]]:
-    """Points along the circle through three points, start and end included.
-
-    Three points on a line give just these; the greatest gap between chord and arc at 5 degrees
-    is 0.1 % of the radius.
-    """
-    (ax, ay), (bx, by), (cx, cy) = start, mid, end
-    d = 2.0 * (ax * (by - cy) + bx * (cy - ay) + cx * (ay - by))
-    if d == 0:
-        return [start, mid, end]
-    a2, b2, c2 = ax * ax + ay * ay, bx * bx + by * by, cx * cx + cy * cy
-    ux = (a2 * (by - cy) + b2 * (cy - ay) + c2 * (ay - by)) / d
-    uy = (a2 * (cx - bx) + b2 * (ax - cx) + c2 * (bx - ax)) / d
-    radius = hypot(ax - ux, ay - uy)
-    first = atan2(ay - uy, ax - ux)
-    turn = 2 * np.pi
-    to_mid = (atan2(by - uy, bx - ux) - first) % turn
-    to_end = (atan2(cy - uy, cx - ux) - first) % turn
-    sweep = to_end if to_mid <= to_end else to_end - turn
-    steps = max(2, int(abs(sweep) / radians(step_deg)) + 1)
-    inner = [
-        (
-            round(ux + radius * cos(first + sweep * k / steps)),
-            round(uy + radius * sin(first + sweep * k / steps)),
-        )
-        for k in range(1, steps)
-    ]
-    return [start, *inner, end]
+def _count(text: str | None) -> int:
+    """A small whole number, 0 when it is none."""
+    return int(text) if text and len(text) < 10 and text.isdecimal() else 0

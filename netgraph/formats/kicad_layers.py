@@ -34,7 +34,7 @@ class LayerTable:
             if not isinstance(row, list) or name is None or not isinstance(row[0], str):
                 continue
             number = plain(row[0])
-            if not number.isdecimal():
+            if not number.isdecimal() or len(number) > 9:
                 continue
             order = _order(int(number), name, atom(row, 2) or "", version)
             if order is not None:

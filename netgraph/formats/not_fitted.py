@@ -24,6 +24,7 @@ _SHORT_WHOLE = re.compile(rf"\s*\(?(?:{_SHORT})\)?\s*", re.IGNORECASE)
 _SHORT_AROUND = re.compile(
     rf"\s*(?:{_SHORT})\s*[(\[/_,;:-].*|.*[(\[/_,; -]\s*(?:{_SHORT})\s*[)\]]?\s*", re.IGNORECASE
 )
+_SHORT_WRAP = re.compile(rf"\s*(?:(?:{_SHORT})\s*\([^()]+\)|\((?:{_SHORT})\).+)\s*", re.IGNORECASE)
 _FOOTPRINT_END = re.compile(r".*[_-](?:DNP|DNF|DNI|NC|NF)", re.IGNORECASE)
 _TWO_TERMINAL = re.compile(r"(?:R|C|L|FB|F|D|RN|CN|RV|RT|LED|E|FL|JP|PR|PC|PL|PD)\d", re.IGNORECASE)
 # Footprints that are only copper or print: "not bought" in a parts list does not unmake them.
@@ -36,6 +37,7 @@ _FIELD_NAMES = {"dnp", "dnf", "dni", "dnm", "do not populate", "do not fit", "no
 _POPULATE_NAMES = {"populate", "populated", "fitted", "fit", "mount", "mounted", "place"}
 _CONFIG_NAMES = {"config", "variant", "assembly", "note", "notes", "comment"}
 _PART_NUMBER_NAMES = {"mpn", "manf#", "part number", "partnumber", "mfr. part", "manufacturer part"}
+_LONGEST_MARK = 200
 _NO = {"0", "no", "n", "false", "off"}
 
 
@@ -61,7 +63,9 @@ def not_fitted_because(
     if "dnp" in attributes:
         return "attribute dnp"
     short = _TWO_TERMINAL.match(ref) is not None
-    if _CLEAR_WORD.search(value) or _SHORT_WHOLE.fullmatch(value):
+    # A long text is prose, no mark; and the patterns below are slow on hostile ones.
+    value = value if len(value) <= _LONGEST_MARK else ""
+    if _CLEAR_WORD.search(value) or _SHORT_WHOLE.fullmatch(value) or _SHORT_WRAP.fullmatch(value):
         return f'value "{value}"'
     if short and _SHORT_AROUND.fullmatch(value):
         return f'value "{value}"'

@@ -29,7 +29,12 @@ _IS_EDGE = np.zeros(256, dtype=bool)
 _IS_EDGE[list(b" \t\r\n\v\f()")] = True
 
 _LEX = re.compile(rb'[()]|"(?:[^"\\]|\\.)*+"?|[^\s()"][^\s()]*', re.DOTALL)
-_COMMENT = re.compile(rb"[\r\n][ \t]*#")
+_COMMENT = rb"(?<![^\r\n])([ \t]*#[^\r\n]*)"  # from the beginning of a line on
+_COMMENT_OR_TOKEN = re.compile(_COMMENT + b"|" + _LEX.pattern, re.DOTALL)
+
+_IS_BEFORE_HEAD = np.zeros(256, dtype=bool)
+_IS_BEFORE_HEAD[list(b' \t\r\n\v\f"')] = True
+_BEFORE_HEAD = re.compile(rb'\s*"?')
 
 IndexArray = NDArray[np.int32]
 
@@ -58,16 +63,20 @@ class Structure:
         return range(int(first), int(last))
 
     def heads(self, depth: int, start: int = 0, stop: int | None = None) -> NDArray[np.uint32]:
-        """First four bytes behind each opening bracket, as little-endian numbers.
+        """First four bytes of each node's head, as little-endian numbers.
 
-        Compare with :func:`begins_with`. Bytes beyond the end of the file count as 0.
+        Blanks and a quote before the head are passed over. Compare with :func:`begins_with`.
+        Bytes beyond the end of the file count as the last one.
         """
-        opens = self.opens[depth][start:stop]
         raw = np.frombuffer(self.data, dtype=np.uint8)
-        out = np.zeros(len(opens), dtype=np.uint32)
+        at = self.opens[depth][start:stop] + 1
+        for index in np.flatnonzero(_IS_BEFORE_HEAD[raw[np.minimum(at, len(raw) - 1)]]).tolist():
+            match = _BEFORE_HEAD.match(self.data, int(at[index]))
+            at[index] = match.end() if match else at[index]
+        out = np.zeros(len(at), dtype=np.uint32)
         for offset in range(4):
-            at = np.minimum(opens + (1 + offset), len(raw) - 1)
-            out |= raw[at].astype(np.uint32) << np.uint32(8 * offset)
+            here = np.minimum(at + offset, len(raw) - 1)
+            out |= raw[here].astype(np.uint32) << np.uint32(8 * offset)
         return out
 
 
@@ -99,7 +108,8 @@ def find_structure(data: bytes) -> Structure:
             "limit-exceeded",
             f"the file has {len(data)} bytes, the limit is {limits.MAX_FILE_BYTES}",
         )
-    found = None if _has_comment(data) else _index_by_parity(data)
+    data = blank_comments(data)
+    found = _index_by_parity(data)
     if found is None:
         found = _index_in_order(data)
     opens, closes = found
@@ -220,17 +230,23 @@ def _index_in_order(data: bytes) -> tuple[tuple[IndexArray, ...], tuple[IndexArr
     kept = _Kept(data)
     at: list[int] = []
     is_open: list[bool] = []
-    for begin, end in _code_spans(data):
-        for match in _LEX.finditer(data, begin, end):
-            first = data[match.start()]
-            if first in (_OPEN, _CLOSE):
-                at.append(match.start())
-                is_open.append(first == _OPEN)
-                if len(at) >= CHUNK_BYTES:
-                    kept.add(np.array(at), np.array(is_open))
-                    at, is_open = [], []
-            elif first == _QUOTE:
-                _check_string(data, match.start(), match.end())
+    for match in _LEX.finditer(data):
+        first = data[match.start()]
+        if first in (_OPEN, _CLOSE):
+            at.append(match.start())
+            is_open.append(first == _OPEN)
+            if len(at) >= CHUNK_BYTES:
+                kept.add(np.array(at), np.array(is_open))
+                at, is_open = [], []
+        elif first == _QUOTE and not _is_whole_string(data, match.start(), match.end()):
+            kept.add(np.array(at, dtype=np.int64), np.array(is_open, dtype=bool))
+            raise _error_at(
+                data,
+                match.start(),
+                "file-truncated",
+                "a string that begins here is not closed",
+                expected="'\"'",
+            )
     kept.add(np.array(at, dtype=np.int64), np.array(is_open, dtype=bool))
     return kept.finish()
 
@@ -248,35 +264,28 @@ def _has_comment(data: bytes) -> bool:
     return False
 
 
-def _code_spans(data: bytes) -> list[tuple[int, int]]:
-    """The file without comment lines (first non-blank character ``#``) [kicad-lexer]."""
-    spans: list[tuple[int, int]] = []
-    begin = 0
-    for match in _COMMENT.finditer(data):
-        if match.start() < begin or _inside_string(data, begin, match.start()):
-            continue
-        spans.append((begin, match.start() + 1))
-        end = data.find(b"\n", match.end())
-        begin = len(data) if end < 0 else end
-    spans.append((begin, len(data)))
-    return spans
+def blank_comments(data: bytes) -> bytes:
+    r"""The file with blanks for comment lines (first non-blank character ``#``) [kicad-lexer].
+
+    Offsets and line numbers stay as they are. A ``#`` inside a string is no comment, even at the
+    beginning of a line.
+
+    >>> blank_comments(b"(a\n # b (\n)")
+    b'(a\n      \n)'
+    """
+    if not _has_comment(data):
+        return data
+    blanked = bytearray(data)
+    for match in _COMMENT_OR_TOKEN.finditer(data):
+        if match.group(1) is not None:
+            blanked[match.start() : match.end()] = b" " * (match.end() - match.start())
+    return bytes(blanked)
 
 
-def _inside_string(data: bytes, begin: int, end: int) -> bool:
-    last = b""
-    for match in _LEX.finditer(data, begin, end):
-        last = match.group()
-    return last[:1] == b'"' and (len(last) < 2 or last[-1:] != b'"')
-
-
-def _check_string(data: bytes, begin: int, end: int) -> None:
+def _is_whole_string(data: bytes, begin: int, end: int) -> bool:
     closed = end - begin >= 2 and data[end - 1] == _QUOTE
-    ends_well = end >= len(data) or _IS_EDGE[data[end]] or data[end] == _QUOTE
-    if closed and (ends_well or b"\n" not in data[begin:end]):
-        return
-    raise _error_at(
-        data, begin, "file-truncated", "a string that begins here is not closed", expected="'\"'"
-    )
+    ends_well = end >= len(data) or bool(_IS_EDGE[data[end]]) or data[end] == _QUOTE
+    return closed and (ends_well or b"\n" not in data[begin:end])
 
 
 def _check_root(data: bytes, opens: tuple[IndexArray, ...], closes: tuple[IndexArray, ...]) -> None:
