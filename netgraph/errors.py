@@ -161,8 +161,8 @@ class WriterError(NetgraphError):
 def visible(text: str) -> str:
     r"""The text with control characters and lone surrogates written as escapes, on one line.
 
-    >>> visible("a\\tb\\n")
-    'a\\\\tb\\\\n'
+    >>> visible("a\tb\n")
+    'a\\tb\\n'
     """
     return "".join(
         char if char.isprintable() else char.encode("unicode_escape").decode("ascii")

@@ -34,8 +34,8 @@ class Reason:
 def reason(code: str, **params: ParamValue) -> Reason:
     """Make a reason; parameters are kept in the order of their names.
 
-    >>> reason("letter", letters="C", meaning="capacitor").text
-    'designator letter C: capacitor'
+    >>> reason("letters", letters="C", meaning="capacitor").text
+    'designator letters C stand for: capacitor'
     """
     return Reason(code, tuple(sorted(params.items())))
 

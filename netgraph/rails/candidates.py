@@ -121,9 +121,7 @@ class CandidateFinder:
         through: tuple[int, ...] = (),
     ) -> None:
         if source != to:
-            self.found.append(
-                Candidate(part, source, to, kind, score, directed, (why,), through)
-            )
+            self.found.append(Candidate(part, source, to, kind, score, directed, (why,), through))
 
     def _name(self, net: int) -> str:
         return self.board.nets[net].name if net >= 0 else "an unknown net"
@@ -153,15 +151,15 @@ class CandidateFinder:
             self.coils_used.add(coil)
             source = self._input_of(driver, far)
             why = reason("buck", coil=self._id(coil), net=self._name(source))
-            self._add(driver, source, far, "buck", 4.0 if source >= 0 else 3.2, why, through=(coil,))
+            self._add(
+                driver, source, far, "buck", 4.0 if source >= 0 else 3.2, why, through=(coil,)
+            )
             self._node(net, driver, coil, source, far, "buck")
 
     def _id(self, part: int) -> str:
         return self.board.parts[part].id
 
-    def _node(
-        self, net: int, driver: int, coil: int, source: int, out: int, kind: str
-    ) -> None:
+    def _node(self, net: int, driver: int, coil: int, source: int, out: int, kind: str) -> None:
         self.switch_nodes.append(
             SwitchNode(
                 self._name(net),
@@ -339,8 +337,10 @@ class CandidateFinder:
         }
         ins: dict[int, int] = {}
         for pin in wiring.pins[chip]:
-            if pin.net in self.supplies and pin.net != out and re.search(
-                r"IN|VCC|VDD|VSYS|VBAT|PVDD", pin.name, re.IGNORECASE
+            if (
+                pin.net in self.supplies
+                and pin.net != out
+                and re.search(r"IN|VCC|VDD|VSYS|VBAT|PVDD", pin.name, re.IGNORECASE)
             ):
                 near = any(word in pin.name.upper() for word in mine)
                 ins[pin.net] = ins.get(pin.net, 0) + (10 if near else 1)

@@ -15,22 +15,25 @@ from math import exp
 from netgraph.model.board import Board
 from netgraph.rails.candidates import Candidate, CandidateFinder
 from netgraph.rails.tree import Feeder, Rail, RailKind, RailTree, SeriesPart, SwitchNode
-from netgraph.reasons import Reason, reason
 from netgraph.rails.volts import infer_volts
+from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Role, Roles
 from netgraph.roles.ground import last_segment
 from netgraph.roles.notes import NO_NOTES, BoardNotes
 from netgraph.roles.wiring import Wiring
 
 _ENTRY_NAME = re.compile(
-    r"(?:^|[^A-Za-z])(?:[A-Z]{0,4}_?VBUS.*|VBAT.*|BATT?.*|V?DC_?IN.*|DC_?\d*V?.*|VIN.*|V?USB(?:_?5V|_?V.*)?|"
-    r".*USB_?\d?V?BUS.*|PWR_?IN|POWER_?IN|V?EXT(?:_.*)?|.*\bIN\b|5V_?USB|USB_?5V|POE.*|VRAW|RAW|12V_?IN|"
+    r"(?:^|[^A-Za-z])(?:[A-Z]{0,4}_?VBUS.*|VBAT.*|BATT?.*|V?DC_?IN.*|DC_?\d*V?.*|VIN.*|"
+    r"V?USB(?:_?5V|_?V.*)?|"
+    r".*USB_?\d?V?BUS.*|PWR_?IN|POWER_?IN|V?EXT(?:_.*)?|.*\bIN\b|5V_?USB|USB_?5V|POE.*|"
+    r"VRAW|RAW|12V_?IN|"
     r"VAC.*|.*JACK.*|LIPO.*|VCELL|CELL.*)(?:$|[^A-Za-z])",
     re.IGNORECASE,
 )
 _CELL_NAME = re.compile(r"VBAT|BATT|LIPO|CELL|(?:^|[^A-Z])BAT(?:$|[^A-Z])|CR20", re.IGNORECASE)
 _INPUT_PART = re.compile(
-    r"USB|BATT?|JACK|DC-?0|BARREL|POWER|PWR|LIPO|JST|POE|RJ45|TERMINAL|XT30|XT60|CELL", re.IGNORECASE
+    r"USB|BATT?|JACK|DC-?0|BARREL|POWER|PWR|LIPO|JST|POE|RJ45|TERMINAL|XT30|XT60|CELL",
+    re.IGNORECASE,
 )
 _MAY_FEED_A_PORT: frozenset[Role] = frozenset(
     ("load-switch", "regulator", "ferrite", "fuse", "link", "sense-resistor")
@@ -149,9 +152,7 @@ class _TreeMaker:
                     self._set_entry(net, 0.9, reason("entry-connector", ref=own.id))
                 elif named and input_part:
                     self._set_entry(net, 0.85, reason("entry-connector", ref=own.id))
-                elif named:
-                    self._set_entry(net, 0.6, reason("entry-connector", ref=own.id))
-                elif by_pin:
+                elif named or by_pin:
                     self._set_entry(net, 0.6, reason("entry-connector", ref=own.id))
                 elif input_part and len(self.wiring.nets[part]) <= 4:
                     self._set_entry(net, 0.5, reason("entry-connector", ref=own.id))
@@ -275,7 +276,9 @@ class _TreeMaker:
 
     def _strongly_fed(self, net: int) -> bool:
         choice = self.choice.get(net)
-        return choice is not None and (choice.entry >= 0.8 or any(c >= 0.7 for c in choice.confidence))
+        return choice is not None and (
+            choice.entry >= 0.8 or any(c >= 0.7 for c in choice.confidence)
+        )
 
     def _feeds_back(self, candidate: Candidate) -> bool:
         """Whether the part already feeds the other way."""
@@ -298,7 +301,7 @@ class _TreeMaker:
         if choice.feeders and candidate.score < choice.feeders[0].score - 1.0:
             return
         choice.feeders.append(candidate)
-        choice.confidence.append(self._confidence(candidate, choice))
+        choice.confidence.append(self._confidence(candidate))
         if candidate.source >= 0:
             self.parents[candidate.to].add(candidate.source)
 
@@ -317,13 +320,15 @@ class _TreeMaker:
                 stack.extend(self.parents.get(one, ()))
         return False
 
-    def _confidence(self, candidate: Candidate, choice: _Choice) -> float:
+    def _confidence(self, candidate: Candidate) -> float:
         score = candidate.score
         if candidate.source < 0:
             score -= 0.4
         elif not candidate.directed:
             rivals = [
-                c.score for c in self.candidates if c.to == candidate.to and c.part != candidate.part
+                c.score
+                for c in self.candidates
+                if c.to == candidate.to and c.part != candidate.part
             ]
             score -= 0.3 * (max(rivals, default=0.0) >= candidate.score)
         if self.role[candidate.part] not in ("unknown",):

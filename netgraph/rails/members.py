@@ -31,9 +31,7 @@ class RailMember:
     other_nets: tuple[str, ...]
 
 
-def rail_members(
-    board: Board, roles: Roles, tree: RailTree, net: str
-) -> tuple[RailMember, ...]:
+def rail_members(board: Board, roles: Roles, tree: RailTree, net: str) -> tuple[RailMember, ...]:
     """All fitted parts with a pad on a net, in board order.
 
     Parameters
@@ -64,10 +62,10 @@ def rail_members(
         elif rail is not None and rail.kind == "entry" and _brings_in(role, rail.reasons, own.id):
             connection = "source"
         else:
-            connection = _connection(role, roles, own.id, others, grounds, tree, wiring, part, index)
-        found.append(
-            RailMember(own.id, role, board.pins_on_net(own.id, net), connection, others)
-        )
+            connection = _connection(
+                role, roles, own.id, others, grounds, tree, wiring, part, index
+            )
+        found.append(RailMember(own.id, role, board.pins_on_net(own.id, net), connection, others))
     return tuple(found)
 
 

@@ -29,7 +29,9 @@ _ENABLE = re.compile(
     r"(?:~?\{?(?:C?EN|ENABLE|ON|ON/OFF|SHDN|SHUTDOWN|CE|PWRON|PWR_?EN|EN/.*|EN_.*|EN\d+|EN[A-Z]{1,3}|RUN|STBY|INH)\}?\d*)",
     re.IGNORECASE,
 )
-_SWITCH = re.compile(r"(?:SW\d*[A-Z]?|LX\d*[A-Z]?|PH(?:ASE)?\d*|L\d?|LX_.*|SW_.*|.*_SW|.*_LX)", re.IGNORECASE)
+_SWITCH = re.compile(
+    r"(?:SW\d*[A-Z]?|LX\d*[A-Z]?|PH(?:ASE)?\d*|L\d?|LX_.*|SW_.*|.*_SW|.*_LX)", re.IGNORECASE
+)
 _GROUND = re.compile(r"(?:[ADPS]?GND.*|VSS.*|EP|EPAD|PAD|GROUND|V-)", re.IGNORECASE)
 
 

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from functools import cache
 
 from netgraph.quantity import find_volts
-from netgraph.reasons import Reason, reason
 from netgraph.rails.candidates import Candidate
+from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Role, Roles
-from netgraph.roles.families import read_table
+from netgraph.roles.table_files import read_table
 from netgraph.roles.wiring import Wiring
 
 USB_VOLTS = 5.0
@@ -138,7 +138,10 @@ class _Inference:
                 continue
             usb = "USB" in f"{own.ref} {own.value} {own.package}".upper()
             pins = self.wiring.pins_on(part, net)
-            by_pin = any("VBUS" in pin.name.upper() or pin.number in ("1", "A4", "A9", "B4", "B9") for pin in pins)
+            by_pin = any(
+                "VBUS" in pin.name.upper() or pin.number in ("1", "A4", "A9", "B4", "B9")
+                for pin in pins
+            )
             if (usb and by_pin) or "VBUS" in name:
                 self.known[net] = Nominal(USB_VOLTS, reason("volts-usb"))
                 return
@@ -263,7 +266,11 @@ class _Inference:
             if not any(why.code in ("power-path", "buck") for c in path for why in c.reasons):
                 continue
             volts = [self.known[c.source].volts for c in chosen if c.source in self.known]
-            cells = [c for c in chosen if c.source in self.known and _CELL_NAME.search(self._name(c.source))]
+            cells = [
+                c
+                for c in chosen
+                if c.source in self.known and _CELL_NAME.search(self._name(c.source))
+            ]
             if cells and len(volts) == len([c for c in chosen if c.source >= 0]):
                 low = min(volts)
                 self.known[net] = Nominal(low, reason("volts-power-path", volts=low))
@@ -288,9 +295,9 @@ class _Inference:
             if one in seen or one in self.grounds:
                 continue
             seen.add(one)
-            for part in self.wiring.parts[one]:
-                if self.role[part] in _SAME_VOLTS and len(
-                    self.wiring.nets[part]
-                ) == 2:
-                    stack.append(self.wiring.other_net(part, one))
+            stack += [
+                self.wiring.other_net(part, one)
+                for part in self.wiring.parts[one]
+                if self.role[part] in _SAME_VOLTS and len(self.wiring.nets[part]) == 2
+            ]
         return seen

@@ -7,16 +7,14 @@ and the P of the power section in front of everything. So each class carries sev
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from importlib.resources import files
-from itertools import dropwhile
 from types import MappingProxyType
 
-from netgraph.roles.answer import ROLES, Role
+from netgraph.roles.answer import Role
+from netgraph.roles.table_files import checked_role, read_table
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,19 +156,10 @@ def designator_table() -> Mapping[str, DesignatorClass]:
     ValueError
         The table names a role that does not exist: a programming fault, caught by the tests.
     """
-    text = files("netgraph.roles").joinpath("tables/designators.csv").read_text(encoding="utf-8")
-    lines = dropwhile(lambda line: line.startswith("#"), text.splitlines())
     table = {}
-    for row in csv.DictReader(lines):
-        roles = tuple(_role(one) for one in row["roles"].split())
+    for row in read_table("designators.csv"):
+        roles = tuple(checked_role(one) for one in row["roles"].split())
         table[row["letters"]] = DesignatorClass(
             row["letters"], row["class"], row["meaning"], roles, row["source"], row["note"]
         )
     return MappingProxyType(table)
-
-
-def _role(text: str) -> Role:
-    for role in ROLES:
-        if role == text:
-            return role
-    raise ValueError(f"designators.csv: {text!r} is no role")

@@ -3,16 +3,12 @@
 
 from __future__ import annotations
 
-import csv
 import re
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
-from itertools import dropwhile
-from typing import cast
 
-from netgraph.roles.answer import ROLES, Role
+from netgraph.roles.answer import Role
+from netgraph.roles.table_files import checked_role, read_table
 
 _WORD = re.compile(r"[A-Z0-9]+(?:[-.][A-Z0-9]+)*")
 _LONGEST = 12
@@ -36,26 +32,6 @@ class WordRule:
     pattern: re.Pattern[str]
     role: Role
     weight: float
-
-
-def read_table(name: str) -> Iterator[dict[str, str]]:
-    """Rows of a table in ``roles/tables``, without its leading comment lines."""
-    text = files("netgraph.roles").joinpath(f"tables/{name}").read_text(encoding="utf-8")
-    lines = dropwhile(lambda line: line.startswith("#"), text.splitlines())
-    yield from csv.DictReader(lines)
-
-
-def checked_role(text: str) -> Role:
-    """The role of that name.
-
-    Raises
-    ------
-    ValueError
-        A table names a role that does not exist: a programming fault, caught by the tests.
-    """
-    if text not in ROLES:
-        raise ValueError(f"{text!r} is no role")
-    return cast(Role, text)
 
 
 @cache
@@ -105,7 +81,7 @@ def find_family(text: str) -> Family | None:
         pieces = re.split(r"[-.]", word)
         for start in range(len(pieces)):
             marking = "".join(pieces[start:])
-            if len(marking) < _LEAST_WORD or marking.isdigit() and len(marking) < 6:
+            if len(marking) < _LEAST_WORD or (marking.isdigit() and len(marking) < 6):
                 continue
             if not any(char.isdigit() for char in marking):
                 continue

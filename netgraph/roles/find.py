@@ -41,7 +41,7 @@ def find_roles(board: Board, notes: BoardNotes = NO_NOTES) -> Roles:
     texts = [PartText(part) for part in board.parts]
     grounds = [
         one
-        for one in find_grounds(wiring, texts)
+        for one in find_grounds(wiring)
         if notes.net(board.nets[one.net].name).kind in (None, "ground")
     ]
     ground_nets = frozenset(one.net for one in grounds)

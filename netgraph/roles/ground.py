@@ -11,7 +11,6 @@ import re
 from dataclasses import dataclass
 
 from netgraph.reasons import Reason, reason
-from netgraph.roles.values import PartText
 from netgraph.roles.wiring import Wiring
 
 _GROUND_NAME = re.compile(
@@ -20,15 +19,19 @@ _GROUND_NAME = re.compile(
     re.IGNORECASE,
 )
 _NOT_GROUND_NAME = re.compile(
-    r"BACKGROUND|GND[_.]?(?:DET|SENSE|SEL|EN|FB)|VSSA?_?(?:EN|SEL|PG)|UNCONNECTED|NOGND", re.IGNORECASE
+    r"BACKGROUND|GND[_.]?(?:DET|SENSE|SEL|EN|FB)|VSSA?_?(?:EN|SEL|PG)|UNCONNECTED|NOGND",
+    re.IGNORECASE,
 )
 _CHASSIS_NAME = re.compile(
-    r"PE|(?:.*[_.\- /])?(?:CHASSIS|SHIELD|SHLD|SHELL|EARTH|FGND|FRAME|CASE)(?:[_.\- ]?(?:GND|\d+))?|"
+    r"PE|(?:.*[_.\- /])?(?:CHASSIS|SHIELD|SHLD|SHELL|EARTH|FGND|FRAME|CASE)"
+    r"(?:[_.\- ]?(?:GND|\d+))?|"
     r"(?:USB|ETH|HDMI)_?(?:SHIELD|SHLD|SHELL)|GND_?(?:CHASSIS|SHIELD|EARTH)",
     re.IGNORECASE,
 )
 _LEAST_PARTNERS = 3
-_GROUND_PIN = re.compile(r"(?:[ADP]?GND|VSS|EP|EPAD|PAD|GND_?EP|GROUND)[A-Z0-9_]{0,6}", re.IGNORECASE)
+_GROUND_PIN = re.compile(
+    r"(?:[ADP]?GND|VSS|EP|EPAD|PAD|GND_?EP|GROUND)[A-Z0-9_]{0,6}", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,7 @@ def _says_volts(text: str) -> bool:
     )
 
 
-def find_grounds(wiring: Wiring, texts: list[PartText]) -> list[Ground]:
+def find_grounds(wiring: Wiring) -> list[Ground]:
     """All ground nets, surest first.
 
     Facts: the name; many different nets have a capacitor to it (a rail's capacitors share one
@@ -81,7 +84,6 @@ def find_grounds(wiring: Wiring, texts: list[PartText]) -> list[Ground]:
     capacitors = [0] * len(board.nets)
     pin_names = [0] * len(board.nets)
     exposed = [0] * len(board.nets)
-    power_in = [0] * len(board.nets)
     for part in board.parts:
         nets = wiring.nets[part.index]
         if not wiring.fitted[part.index]:
@@ -132,7 +134,7 @@ def find_grounds(wiring: Wiring, texts: list[PartText]) -> list[Ground]:
             score += 0.5
         if named and is_chassis_name(name) and score < 3.0:
             continue
-        if _says_volts(last_segment(name)) or is_chassis_name(name) and not named:
+        if _says_volts(last_segment(name)) or (is_chassis_name(name) and not named):
             continue
         many = len(partners[net]) >= 6 and capacitors[net] >= 10
         if (named and score >= 2.5) or (score >= 3.5 and (many or pin_names[net] >= 2)):

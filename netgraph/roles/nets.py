@@ -7,13 +7,25 @@ labelled boards of the tests.
 
 from __future__ import annotations
 
-import re
 from math import exp
 
-from netgraph.reasons import Reason, reason
 from netgraph.net_names import volts_in_name
-from netgraph.roles.answer import NetKind, NetRole, PartRole, Role
+from netgraph.reasons import Reason, reason
+from netgraph.roles.answer import NetRole, PartRole, Role
 from netgraph.roles.ground import Ground, is_chassis_name, is_ground_name, last_segment
+from netgraph.roles.net_words import (
+    FEEDBACK_PIN,
+    INPUT_NAME,
+    KIND_NAMES,
+    OUTPUT_PIN,
+    OWN_CONVERTER_PIN,
+    REFERENCE_NAME,
+    SIGNAL_NAME,
+    SUPPLY_NAME,
+    SUPPLY_PIN,
+    is_generated,
+    is_signal_name,
+)
 from netgraph.roles.wiring import Wiring
 from netgraph.units import format_quantity
 
@@ -23,63 +35,25 @@ SMALL_FARAD = 9e-9
 COIL_HENRY = 0.2e-6
 """Coils below this belong to radio matching, not to converters."""
 HIGH_VOLTS = 60.0
-"""From here a net is dangerous to touch (extra-low voltage limit for direct current, from memory)."""
+"""From here a net is dangerous to touch (direct current, from memory)."""
 
-_SUPPLY_NAME = re.compile(
-    r"(?:^|[^A-Za-z])(?:[ADPUXSE]?V(?:CC|DD|SYS|BUS|BATT?|IN|OUT|PP|IO|CORE|AUX|MAIN|EXT|LDO|REG|"
-    r"LED|DC|MEM|CPU|GPU|SOC|RTC|ANA|DIG|RF|PLL|TERM|TT|BOOST|SUP|PWR|USB)(?!_?(?:CTRL|CTL|DET|EN|SEL|SNS|SENSE|MON|OK|PG|OC|FLT))[A-Z0-9]*|"
-    r"AVCC|DVCC|DCIN|DC_IN|PWR|POWER|SUPPLY|BATT?(?:ERY)?\+?|VAA|LDO\d*(?:_?OUT)?|IPS|"
-    r"DCDC\d*|[ADEI]?LDO\d?|VREG[A-Z0-9]*|B\+)(?:$|[^A-Za-z]|_)",
-    re.IGNORECASE,
-)
-_NOT_SUPPLY_NAME = re.compile(
-    r"(?:^|[_.\-/ ~{])(?:EN|ENABLE|EN\d?|PG|PGOOD|PWRGD|POK|SENSE|SNS|DET|DETECT|SEL|OK|GOOD|FAULT|FLT|"
-    r"INT|IRQ|STAT|STATUS|CTRL|CTL|ON|OFF|KEY|BTN|LED\d?|MON|ADC|DIV|FB|ALERT|WAKE|PWM|ID|TS|"
-    r"RST|RESET|SHDN|STBY|DIM|CLK|SCL|SDA|TEMP|NTC|THM|THERM|BLEED|MOTOR|LX|SW)\d*[}#]?(?:_?N|_?B)?(?:$|[_.\-/ }])|PWR_?(?:ON|KEY|BTN|EN|OK|GD)|"
-    r"POWER_?(?:ON|KEY|BTN|GOOD|OK|EN)",
-    re.IGNORECASE,
-)
-_INPUT_NAME = re.compile(r"VBUS|VBAT|V_?IN\b|DC_?IN|VUSB", re.IGNORECASE)
-_SUPPLY_END = re.compile(r"(?:VDD|VCC|VSYS|VIN|VOUT|AVDD|DVDD|VBUS|VBAT)\d*$", re.IGNORECASE)
-_KIND_NAMES: tuple[tuple[NetKind, re.Pattern[str]], ...] = (
-    ("reset", re.compile(r"(?:^|[^A-Z])(?:N?RST|N?RESET|POR|SRST|TRST|MR)(?:[_#}0-9]|N\b|N$|B$|$)", re.I)),
-    ("enable", re.compile(r"(?:^|[^A-Z])(?:EN|ENABLE|SHDN|PWR_?EN|PWREN|PWR_?ON|VBUS_?EN|OE)(?:[_#}0-9]|N$|$)", re.I)),
-    ("clock", re.compile(r"(?:^|[^A-Z])(?:[A-Z]{0,5}CLK[A-Z0-9]{0,3}|CLOCK|XTAL[A-Z0-9_]*|X(?:IN|OUT)\d*|OSC[A-Z0-9_]*|[MBLW]?R?CK)(?:[_+#\-}0-9]|$)", re.I)),
-    ("bus", re.compile(r"(?:^|[^A-Z])(?:SDA|SCL|MOSI|MISO|SPI|I2C|UART|U?TXD?|U?RXD?|D[QMP]S?\d*|SDIO|MMC|EMMC|DDR|USB|HDMI|MIPI|LVDS|DSI|CSI|I2S|JTAG|SW(?:DIO|CLK)|TDI|TDO|TMS|RGMII|MDIO|MDC|ULPI|PCIE|SATA|CAN|LCD|[AD]\d+|[DA]\[\d+\])", re.I)),
-)  # fmt: skip
-_SUPPLY_PIN = re.compile(
-    r"(?:[ADPUV]?V(?:DD|CC|BUS|BAT|SYS|IN|SUP|PP|IO|M|REG)[A-Z0-9_/.]*|AVDD.*|DVDD.*|PVDD.*|IOVDD.*|"
-    r"VCC.*|VDD.*|VBAT.*|V\+|PVIN\d*|AVIN\d*|VIN\d*|IN\d?|VM|VS|VPP.*|VCORE.*|VUSB.*|VREGIN)",
-    re.IGNORECASE,
-)
-_OUTPUT_PIN = re.compile(r"VOUT[A-Z0-9_]*|OUT\d?|VO|LDO[A-Z0-9_]*|DCDC[A-Z0-9_]*|VREGOUT|SYS|VSYS|PMID|REGN", re.I)
-_FEEDBACK_PIN = re.compile(r"(?:V?FB\d?|VSENSE|ADJ|FB_.*|.*_FB|FEEDBACK|VOSNS|COMP)\d?", re.I)
-_REFERENCE_NAME = re.compile(r"(?:^|[_.\-/])V?COM(?:$|[_.\-0-9])|V?REF(?:$|[PN]$|[_.\-/0-9+A-Z])|VREF|[_.\-]REF\b|VTT_?REF|AREF|VCM\b|VMID|BIAS", re.I)
 _COIL_DRIVERS: frozenset[Role] = frozenset(
     ("regulator", "power-manager", "charger", "power-controller", "display-driver", "load-switch",
      "transistor")
 )  # fmt: skip
-_OWN_CONVERTER_PIN = re.compile(r".*(?:SW|LX|DCC|DCDC|PHASE).*", re.IGNORECASE)
-_SERIES: frozenset[Role] = frozenset(("ferrite", "fuse", "sense-resistor", "link", "inductor", "diode"))
-_PASSIVE2: frozenset[Role] = frozenset(("resistor", "capacitor", "link", "sense-resistor", "ferrite", "thermistor"))
-_REGULATING: frozenset[Role] = frozenset(
-    ("regulator", "load-switch", "power-manager", "charger")
+_SERIES: frozenset[Role] = frozenset(
+    ("ferrite", "fuse", "sense-resistor", "link", "inductor", "diode")
 )
-_NO_LOAD: frozenset[Role] = frozenset(("connector", "esd-array", "slot", "test-point", "mechanical"))
-
-
-def is_generated(name: str) -> bool:
-    """Whether a net's name was made by a program and says nothing of its use."""
-    return "Net-(" in name or "unconnected-(" in name or re.search(r"N\$\d+", name) is not None
-
-
-def _is_signal_name(last: str) -> bool:
-    """Whether a name tells of a signal; "CTRL_VDD" is a supply, "EN_VDD" is none."""
-    found = _NOT_SUPPLY_NAME.search(last)
-    if found is None:
-        return False
-    weak = re.search(r"(?:CTRL|CTL|ON|INT|MON|LED\d?)", found.group(0), re.IGNORECASE)
-    return weak is None or _SUPPLY_END.search(last) is None
+_PASSIVE2: frozenset[Role] = frozenset(
+    ("resistor", "capacitor", "link", "sense-resistor", "ferrite", "thermistor")
+)
+_REGULATING: frozenset[Role] = frozenset(("regulator", "load-switch", "power-manager", "charger"))
+_CONTROLLING: frozenset[Role] = frozenset(
+    ("regulator", "power-manager", "charger", "power-controller")
+)
+_NO_LOAD: frozenset[Role] = frozenset(
+    ("connector", "esd-array", "slot", "test-point", "mechanical")
+)
 
 
 class NetJudge:
@@ -132,12 +106,12 @@ class NetJudge:
     def _looks_grounded(self, net: int) -> bool:
         """Many pads, none of them a supply pin, no buffer capacitor to ground, no other feed."""
         wiring = self.wiring
-        if _SUPPLY_NAME.search(wiring.board.nets[net].name):
+        if SUPPLY_NAME.search(wiring.board.nets[net].name):
             return False
         pins = [
             pin for part in wiring.parts[net] for pin in wiring.pins_on(part, net) if pin.number
         ]
-        if any(_SUPPLY_PIN.fullmatch(pin.name) or pin.type.startswith("power") for pin in pins):
+        if any(SUPPLY_PIN.fullmatch(pin.name) or pin.type.startswith("power") for pin in pins):
             return False
         kinds = {self.role[part] for part in wiring.parts[net]} - {"ferrite", "link"}
         holds = kinds <= {"connector", "mechanical", "capacitor", "tvs", "esd-array", "antenna"}
@@ -158,7 +132,7 @@ class NetJudge:
         last = last_segment(name)
         score = 0.0
         facts: list[Reason] = []
-        signal_name = _is_signal_name(last) or name.startswith("unconnected-")
+        signal_name = is_signal_name(last) or name.startswith("unconnected-")
         volts = wiring.volts[net]
         generated = is_generated(name)
         label = self._label(net) if generated else None
@@ -168,7 +142,7 @@ class NetJudge:
         if volts is not None and volts != 0 and not generated:
             score += 2.0 if not signal_name else 0.5
             facts.append(reason("name-volts", volts=volts))
-        supply = None if generated else _SUPPLY_NAME.search(last)
+        supply = None if generated else SUPPLY_NAME.search(last)
         if supply:
             score += 1.5 if not signal_name else 0.0
             facts.append(reason("name-supply", word=supply.group(0).strip("_./- ")))
@@ -204,15 +178,13 @@ class NetJudge:
                 outputs += sum(
                     1
                     for pin in pins
-                    if pin.type == "power_out" or _OUTPUT_PIN.fullmatch(pin.name)
+                    if pin.type == "power_out" or OUTPUT_PIN.fullmatch(pin.name)
                     if role not in _NO_LOAD
                 )
                 if len(pins) >= 3 and role not in _NO_LOAD:
                     score += 1.0
-                    facts.append(
-                        reason("many-pins", ref=board.parts[part].id, count=len(pins))
-                    )
-            if role == "connector" and any(_SUPPLY_PIN.fullmatch(pin.name) for pin in pins):
+                    facts.append(reason("many-pins", ref=board.parts[part].id, count=len(pins)))
+            if role == "connector" and any(SUPPLY_PIN.fullmatch(pin.name) for pin in pins):
                 score += 0.8
                 facts.append(
                     reason("connector-supply", ref=board.parts[part].id, pin=pins[0].number)
@@ -224,13 +196,13 @@ class NetJudge:
             score += min(2.4, 0.8 * (supply_pins + 1.5 * bool(outputs)))
             facts.append(reason("supply-pins", count=supply_pins + outputs))
         if outputs and any(
-            self.role[part] in _REGULATING and _OUTPUT_PIN.fullmatch(pin.name)
+            self.role[part] in _REGULATING and OUTPUT_PIN.fullmatch(pin.name)
             for part in wiring.parts[net]
             for pin in wiring.pins_on(part, net)
         ):
             score += 1.2
             facts.append(reason("regulator-output"))
-        if supply and _INPUT_NAME.search(last) and not signal_name and self._has_connector(net):
+        if supply and INPUT_NAME.search(last) and not signal_name and self._has_connector(net):
             score += 1.2
         feeding = self._series_part(net)
         if feeding is not None:
@@ -264,7 +236,7 @@ class NetJudge:
             if self.role[part] == "test-point":
                 own = self.wiring.board.parts[part]
                 for text in (own.value, own.ref):
-                    named = _SUPPLY_NAME.search(text) and not _NOT_SUPPLY_NAME.search(text)
+                    named = SUPPLY_NAME.search(text) and not SIGNAL_NAME.search(text)
                     if named or volts_in_name(text):
                         return text
         return None
@@ -272,7 +244,9 @@ class NetJudge:
     def _is_supply_pin(self, part: int, name: str, kind: str) -> bool:
         if self.role[part] in _NO_LOAD:
             return False
-        return kind == "power_in" or (kind != "power_out" and _SUPPLY_PIN.fullmatch(name) is not None)
+        return kind == "power_in" or (
+            kind != "power_out" and SUPPLY_PIN.fullmatch(name) is not None
+        )
 
     def _series_part(self, net: int) -> int | None:
         """A coil, bead, fuse, link or sense resistor on the net whose far side is no ground."""
@@ -327,7 +301,7 @@ class NetJudge:
     def _converts_itself(self, part: int, net: int) -> bool:
         """Processors, radios and others with a converter inside name its pin."""
         return self.role[part] not in _NO_LOAD and any(
-            pin.name and _OWN_CONVERTER_PIN.fullmatch(pin.name)
+            pin.name and OWN_CONVERTER_PIN.fullmatch(pin.name)
             for pin in self.wiring.pins_on(part, net)
         )
 
@@ -366,7 +340,9 @@ class NetJudge:
                 return NetRole(
                     name, "high-voltage", 0.8, volts, (reason("high-volts", volts=volts), *facts)
                 )
-            return NetRole(name, "rail", _sure(score), volts if not generated else None, tuple(facts))
+            return NetRole(
+                name, "rail", _sure(score), volts if not generated else None, tuple(facts)
+            )
         if wiring.pads[net] <= 1:
             return NetRole(name, "no-connect", 0.9, None, (reason("one-pad"),))
         if self._is_divided(net):
@@ -378,7 +354,7 @@ class NetJudge:
             why = reason("crystal-on-it", ref=board.parts[crystals[0]].id)
             return NetRole(name, "clock", 0.9, None, (why,))
         if not generated:
-            for kind, pattern in _KIND_NAMES:
+            for kind, pattern in KIND_NAMES:
                 match = pattern.search(last)
                 if match:
                     said = reason("name-kind", word=match.group(0).strip("_./- "))
@@ -387,12 +363,12 @@ class NetJudge:
         return NetRole(name, "signal", round(sure, 3), None, (reason("plain-signal"),))
 
     def _reference(self, net: int, last: str) -> Reason | None:
-        found = _REFERENCE_NAME.search(last)
+        found = REFERENCE_NAME.search(last)
         named = [
             pin
             for part in self.wiring.parts[net]
             for pin in self.wiring.pins_on(part, net)
-            if pin.name and _REFERENCE_NAME.search(pin.name)
+            if pin.name and REFERENCE_NAME.search(pin.name)
         ]
         if found and not is_generated(last):
             return reason("name-kind", word=found.group(0).strip("_./- "))
@@ -404,18 +380,24 @@ class NetJudge:
         wiring, board = self.wiring, self.wiring.board
         name = board.nets[net].name
         for part in wiring.parts[net]:
-            if self.role[part] in ("regulator", "power-manager", "charger", "power-controller"):
-                if not any(pin.name for pin in wiring.pins[part]) or any(
-                    _FEEDBACK_PIN.fullmatch(pin.name) for pin in wiring.pins_on(part, net)
-                ):
-                    why = reason("feedback", ref=board.parts[part].id)
-                    return NetRole(name, "signal", 0.85, None, (why,))
-        reference = _REFERENCE_NAME.search(last)
+            if self.role[part] not in _CONTROLLING:
+                continue
+            named = any(pin.name for pin in wiring.pins[part])
+            if not named or any(
+                FEEDBACK_PIN.fullmatch(pin.name) for pin in wiring.pins_on(part, net)
+            ):
+                why = reason("feedback", ref=board.parts[part].id)
+                return NetRole(name, "signal", 0.85, None, (why,))
+        reference = REFERENCE_NAME.search(last)
         if reference and not is_generated(last):
             why = reason("name-kind", word=reference.group(0).strip("_./- "))
             return NetRole(name, "reference", 0.8, wiring.volts[net], (why,))
         buffers = [farad for farad in self.shunt[net] if farad is None or farad >= SMALL_FARAD]
-        loads = [p for p in wiring.parts[net] if self.role[p] in ("memory", "processor", "programmable-logic")]
+        loads = [
+            p
+            for p in wiring.parts[net]
+            if self.role[p] in ("memory", "processor", "programmable-logic")
+        ]
         if buffers and loads:
             why = reason("divider", net=self._upper(net))
             return NetRole(name, "reference", 0.65, None, (why,))

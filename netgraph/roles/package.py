@@ -7,12 +7,11 @@ the metric system (0201, 0402, 0603) differ by a factor of 2.5 and are never gue
 
 from __future__ import annotations
 
-import csv
 import re
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
-from itertools import dropwhile
+
+from netgraph.roles.table_files import read_table
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,18 +127,12 @@ def pin_style(package_name: str) -> str | None:
 _LONGEST_NAME = 256
 
 
-def _rows(table: str) -> list[dict[str, str]]:
-    text = files("netgraph.roles").joinpath(f"tables/{table}").read_text(encoding="utf-8")
-    lines = dropwhile(lambda line: line.startswith("#"), text.splitlines())
-    return list(csv.DictReader(lines))
-
-
 @cache
 def _sizes() -> tuple[dict[str, ChipSize], dict[str, ChipSize]]:
     """Chip bodies by imperial and by metric code."""
     imperial: dict[str, ChipSize] = {}
     metric: dict[str, ChipSize] = {}
-    for row in _rows("chip_sizes.csv"):
+    for row in read_table("chip_sizes.csv"):
         codes = row["metric"].split()
         length_nm, width_nm = int(row["length_nm"]), int(row["width_nm"])
         size = ChipSize(length_nm, width_nm, row["imperial"], codes[0])
@@ -152,5 +145,6 @@ def _sizes() -> tuple[dict[str, ChipSize], dict[str, ChipSize]]:
 def _styles() -> tuple[tuple[str, re.Pattern[str]], ...]:
     """Styles and the patterns of their names, in the order in which they are tried."""
     return tuple(
-        (row["style"], re.compile(row["pattern"], re.IGNORECASE)) for row in _rows("packages.csv")
+        (row["style"], re.compile(row["pattern"], re.IGNORECASE))
+        for row in read_table("packages.csv")
     )

@@ -39,14 +39,20 @@ _MANY_PINNED: frozenset[Role] = frozenset(
     ("processor", "memory", "programmable-logic", "storage", "power-manager")
 )
 _RESISTOR_LIKE: frozenset[Role] = frozenset(("resistor", "sense-resistor", "link", "thermistor"))
-_CONVERTER_PIN = re.compile(r"(?:SW|LX|PH|PHASE|FB|VFB|BOOT|BST|CB|LX\d|SW\d|VOSNS|VSENSE)\d?", re.I)
+_CONVERTER_PIN = re.compile(
+    r"(?:SW|LX|PH|PHASE|FB|VFB|BOOT|BST|CB|LX\d|SW\d|VOSNS|VSENSE)\d?", re.I
+)
 _OUT_PIN = re.compile(r"V?O(?:UT)?\d?|VOUT[A-Z0-9]*|OUTPUT|VO", re.I)
 _IN_PIN = re.compile(r"V?IN\d?|VCC_?IN|PVIN\d?|AVIN|INPUT|VI|DC_?IN", re.I)
-_FLASH_PIN = re.compile(r"(?:S?CLK|SCK|C|D[IO]|[SM]OSI|[SM]ISO|IO\d|~?\{?(?:CS|WP|HOLD|RESET)\}?.*)", re.I)
+_FLASH_PIN = re.compile(
+    r"(?:S?CLK|SCK|C|D[IO]|[SM]OSI|[SM]ISO|IO\d|~?\{?(?:CS|WP|HOLD|RESET)\}?.*)", re.I
+)
 _I2C_PIN = re.compile(r"SDA|SCL", re.I)
 _ADDRESS_PIN = re.compile(r"A\d|WP|~?\{?WP\}?|E\d|NC", re.I)
-_DRAM_PIN = re.compile(r"(?:[LU]?DQS?[0-9_LU#PNTC]*|DM[0-9UL]*|BA\d|RAS#?|CAS#?|CKE\d?|ODT\d?|[LU]?DQS.*)", re.I)
-_CRYSTAL_PIN = re.compile(r"(?:X(?:TAL)?_?(?:IN|OUT|I|O|1|2)|OSC_?(?:IN|OUT|I|O|1|2))", re.I)
+_DRAM_PIN = re.compile(
+    r"(?:[LU]?DQS?[0-9_LU#PNTC]*|DM[0-9UL]*|BA\d|RAS#?|CAS#?|CKE\d?|ODT\d?|[LU]?DQS.*)", re.I
+)
+_ROWS = re.compile(r"\d+x\d+|_\d{1,2}P$|\d+pin|^\d+-?pos", re.IGNORECASE)
 
 
 class Evidence:
@@ -72,7 +78,9 @@ class Evidence:
     def reasons_for(self, role: Role) -> tuple[Reason, ...]:
         """Reasons that spoke for a role, strongest first, each once."""
         ordered = sorted(self.facts, key=lambda fact: -fact[0])
-        return tuple(dict.fromkeys(why for weight, one, why in ordered if one == role and weight > 0))
+        return tuple(
+            dict.fromkeys(why for weight, one, why in ordered if one == role and weight > 0)
+        )
 
 
 @lru_cache(maxsize=4096)
@@ -182,9 +190,7 @@ class PartJudge:
                 return
         family = find_family(text.package)
         if family is not None and family.role in _CHIP | {"led", "connector", "crystal", "slot"}:
-            evidence.add(
-                family.role, 2.5, reason("family", prefix=family.prefix, what=family.what)
-            )
+            evidence.add(family.role, 2.5, reason("family", prefix=family.prefix, what=family.what))
 
     def _quantity(self, part: int, text: PartText, evidence: Evidence) -> None:
         letters = self.wiring.class_of[part]
@@ -197,7 +203,12 @@ class PartJudge:
         if text.ohm is not None:
             if roles[:1] == ("resistor",) or (roles and roles[0] in _RESISTOR_LIKE):
                 evidence.add("resistor", 3.0, reason("value-ohm", value=text.value))
-            elif pins == 2 and text.henry is None and "inductor" in roles and "capacitor" not in roles:
+            elif (
+                pins == 2
+                and text.henry is None
+                and "inductor" in roles
+                and "capacitor" not in roles
+            ):
                 # A coil whose value is an impedance is a bead.
                 evidence.add("ferrite", 4.0, reason("value-impedance", value=text.value))
         if text.is_impedance and pins == 2:
@@ -207,8 +218,10 @@ class PartJudge:
             both = reason("value-hertz", value=text.value)
             evidence.add("crystal", 3.0, both)
             evidence.add("oscillator", 2.5, both)
-        if hertz is None and roles[:1] == ("crystal",) and re.fullmatch(
-            r"\s*\d+(?:\.\d+)?\s*[MmKk].*", text.value
+        if (
+            hertz is None
+            and roles[:1] == ("crystal",)
+            and re.fullmatch(r"\s*\d+(?:\.\d+)?\s*[MmKk].*", text.value)
         ):
             evidence.add("crystal", 2.0, reason("value-hertz", value=text.value))
 
@@ -296,9 +309,12 @@ class PartJudge:
     def _connector_shape(self, part: int, evidence: Evidence) -> None:
         """Rows of pins with many nets and no value that means something look like connectors."""
         text = self.texts[part]
-        if re.search(r"\d+x\d+|_\d{1,2}P$|\d+pin|^\d+-?pos", f"{text.value} {text.package}", re.I):
-            if len(self.wiring.pins[part]) >= 2 and not evidence.score.get("resistor", 0) > 2:
-                evidence.add("connector", 1.0, reason("rows-of-pins"))
+        if (
+            _ROWS.search(f"{text.value} {text.package}")
+            and len(self.wiring.pins[part]) >= 2
+            and evidence.score.get("resistor", 0) <= 2
+        ):
+            evidence.add("connector", 1.0, reason("rows-of-pins"))
 
     # -- the last word -------------------------------------------------------------------------
 

@@ -11,7 +11,8 @@ import re
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import NetRole, PartRole, Role
 from netgraph.roles.ground import last_segment
-from netgraph.roles.nets import COIL_HENRY, SMALL_FARAD, NetJudge, is_generated
+from netgraph.roles.net_words import is_generated
+from netgraph.roles.nets import COIL_HENRY, SMALL_FARAD, NetJudge
 from netgraph.roles.polarity import junctions_of, switch_of
 
 SMALL_OHM = 150.0
@@ -106,9 +107,7 @@ class Promoter:
         for part in self.wiring.parts[net]:
             found = self._through(part, net)
             if found is not None:
-                return found, reason(
-                    "series-power", ref=self.wiring.board.parts[part].id
-                )
+                return found, reason("series-power", ref=self.wiring.board.parts[part].id)
         return self._own_output(net)
 
     def _buffered(self, net: int) -> bool:
@@ -189,7 +188,7 @@ class Promoter:
             for part in self.wiring.parts[net]
             if part != chip and self.role[part] not in ("test-point", "mechanical")
         }
-        farads = [farad for farad in self.judge.shunt[net]]
+        farads = self.judge.shunt[net]
         whole = sum(farad if farad is not None else _CHIP_BYPASS for farad in farads)
         least = _REGULATOR_BYPASS if self.role[chip] in _REGULATING else _CHIP_BYPASS
         if rest != {"capacitor"} or whole < least or not farads:

@@ -13,8 +13,18 @@ from netgraph.quantity import find_quantity
 _HERTZ_UNIT = re.compile(r"(\d+(?:[.,]\d+)?)\s*([kKmM]?)[hH][zZ]")
 _MILLIOHM = re.compile(r"\s*(\d{1,3}(?:\.\d{1,3})?)\s*m(?:R|Ω|[oO]hms?)?(?![A-Za-z0-9])")
 _IMPEDANCE = re.compile(r"\d\s*(?:R|ohms?|Ω)?\s*@\s*\d+\s*M(?:hz)?", re.IGNORECASE)
-_NOT_FITTED_WRAP = re.compile(r"^\s*\(?(?:NA|NC|NP|DNP|NM|NF|DNF|DNI)\)?\s*[(:/_ ]\s*(.*?)\)?\s*$", re.I)
-_TEXT_FIELDS = ("description", "ki_description", "ki_keywords", "desc", "keywords", "comment", "note")
+_NOT_FITTED_WRAP = re.compile(
+    r"^\s*\(?(?:NA|NC|NP|DNP|NM|NF|DNF|DNI)\)?\s*[(:/_ ]\s*(.*?)\)?\s*$", re.I
+)
+_TEXT_FIELDS = (
+    "description",
+    "ki_description",
+    "ki_keywords",
+    "desc",
+    "keywords",
+    "comment",
+    "note",
+)
 _NUMBER_FIELDS = (
     "mpn", "part number", "partnumber", "manufacturer_part_number", "manf#", "mfr. part",
     "part", "manufacturer part", "mfg part", "mfr part number", "pn", "part no",

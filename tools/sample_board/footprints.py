@@ -165,9 +165,7 @@ def _fpc(pins: int) -> Pattern:
 def _jack() -> Pattern:
     places = ((5000, -2300), (2600, 2300), (-600, 2300), (-3600, -2300), (5000, 2300))
     lands = [Land(str(n + 1), *place, 1400, 1400) for n, place in enumerate(places)]
-    lands += [
-        Land("", x, 0, 1200, 1200, "circle", "np_thru_hole", 1200) for x in (-3000, 2000)
-    ]
+    lands += [Land("", x, 0, 1200, 1200, "circle", "np_thru_hole", 1200) for x in (-3000, 2000)]
     return _pattern("lark:JACK-5", lands, _box(11600, 5200), "Headphone jack, 3.5 mm")
 
 

@@ -75,9 +75,7 @@ class Maps:
 
     def __init__(self, pads: list[PlacedPad], numbers: dict[str, int]) -> None:
         self.numbers = numbers
-        self.maps = {
-            w: [np.zeros((NY, NX), dtype=np.int32) for _ in LAYERS] for w in WIDTHS
-        }
+        self.maps = {w: [np.zeros((NY, NX), dtype=np.int32) for _ in LAYERS] for w in WIDTHS}
         self.via_map = np.zeros((NY, NX), dtype=np.int32)
         self.ways: dict[int, Way] = {}
         self.fixed_vias: list[Via] = []
@@ -201,8 +199,7 @@ class Maps:
         way = self.ways.pop(number)
         far = CLEARANCE + (max(WIDTHS) + VIA) // 2 + CELL
         boxes = [
-            (min(t.x0, t.x1), min(t.y0, t.y1), max(t.x0, t.x1), max(t.y0, t.y1))
-            for t in way.tracks
+            (min(t.x0, t.x1), min(t.y0, t.y1), max(t.x0, t.x1), max(t.y0, t.y1)) for t in way.tracks
         ] + [(v.x, v.y, v.x, v.y) for v in way.vias]
         for box in boxes:
             x0, y0, x1, y1 = box[0] - far, box[1] - far, box[2] + far, box[3] + far

@@ -76,9 +76,7 @@ def _obstacles(
     for pad in pads:
         if pad.kind == "np_thru_hole":
             out.append(_disc(pad.x, pad.y, pad.width // 2 + HOLE_GAP))
-        elif pad.net != net and (
-            pad.drill or layer == ("F.Cu" if pad.side == "top" else "B.Cu")
-        ):
+        elif pad.net != net and (pad.drill or layer == ("F.Cu" if pad.side == "top" else "B.Cu")):
             out.append(_pad(pad, CLEARANCE))
     out += [_disc(v.x, v.y, VIA // 2 + CLEARANCE) for v in copper.vias if v.net != number]
     if layer in LAYERS:

@@ -351,7 +351,5 @@ def test_story_names_a_capacitor_of_the_boost_input() -> None:
     part = next(f for f in board().footprints if ref(f) == name)
     assert {p.net.name for p in part.pads} == {"VSYS", "GND"}
     boost = next(f for f in board().footprints if text_of(f, "value") == "BOOST-LED")
-    reach = math.dist(
-        (part.position.X, part.position.Y), (boost.position.X, boost.position.Y)
-    )
+    reach = math.dist((part.position.X, part.position.Y), (boost.position.X, boost.position.Y))
     assert reach < 5.0
