@@ -4,4 +4,4 @@
 from benchmarks.read_boards import main
 
 if __name__ == "__main__":
-    raise SystemExit(main())
+    main()

@@ -212,7 +212,7 @@ class _Inference:
             volts = [float(match.group(1))] if match else []
         if len(volts) != 1:
             return None
-        return Nominal(volts[0], reason("volts-of-regulator", value=value))
+        return Nominal(volts[0], reason("volts-of-regulator", value=value, volts=volts[0]))
 
     # -- neighbours ----------------------------------------------------------------------------
 

@@ -19,7 +19,6 @@ RAIL_WORDS: dict[str, str] = {
     "divider-top": "upper resistor of a divider from {net}",
     "transformer": "its windings join {net} to this rail",
     "big-chip": "nothing else feeds it, and {ref} is the only large chip on it",
-    "host-port": "it feeds the port from {net}, which has a feeder of its own",
     "bridge": "it rectifies the input to this rail",
     "entry-cell": "the cell or its connector {ref} is on it",
     "entry-connector": "connector {ref} brings this supply in",

@@ -41,7 +41,7 @@ def test_no_supply_is_called_ground(boards_dir, name):
 
 @pytest.mark.parametrize("name", keys.BOARDS)
 def test_the_main_ground_is_found(boards_dir, name):
-    board, roles, tree = answers(boards_dir, name)
+    board, _, tree = answers(boards_dir, name)
     key = keys.load_key(name)
     grounds = {net for net, said in key["nets"].items() if said["kind"] == "ground"}
     largest = max(grounds, key=lambda net: len(board.pads_on_net(net)))
