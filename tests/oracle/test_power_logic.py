@@ -24,7 +24,7 @@ def lives(graph: AndOrGraph, node: int, lost: frozenset[int], path: frozenset[in
 
 def random_graph(seed: int) -> AndOrGraph:
     """Up to eleven nodes with up to three inputs each, any node may feed any other."""
-    draw = random.Random(seed)  # noqa: S311 - a test, not a secret
+    draw = random.Random(seed)
     size = draw.randint(2, 11)
     is_and = tuple(draw.random() < 0.55 for _ in range(size))
     inputs = tuple(
@@ -63,7 +63,7 @@ def test_single_points_and_survivors_equal_brute_force(block: int) -> None:
 def test_several_losses_at_once_equal_brute_force() -> None:
     for seed in range(1000, 1100):
         graph = random_graph(seed)
-        draw = random.Random(seed)  # noqa: S311
+        draw = random.Random(seed)
         parts = [bit for bit in graph.own if bit >= 0]
         lost = frozenset(draw.sample(parts, k=min(len(parts), 3)))
         mask = sum(1 << bit for bit in lost)

@@ -107,7 +107,7 @@ def test_a_damaged_real_file_is_read_or_refused(
 def test_a_real_file_that_was_cut_is_refused(boards_dir: Path, name: str) -> None:
     """Twenty cuts: a cut file is always refused, never a board with a part less."""
     data = bytes_of(boards_dir / name / "board.kicad_pcb").rstrip()
-    for cut in random.Random(name).sample(range(1, len(data)), 20):  # noqa: S311
+    for cut in random.Random(name).sample(range(1, len(data)), 20):
         assert try_to_read(data[:cut]) is None
 
 

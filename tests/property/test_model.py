@@ -16,7 +16,7 @@ from tests.property.board_strategies import boards
 
 def rebuilt(board: Board, *, seed: int, move: bool) -> Board:
     """The same netlist in another order and, with `move`, elsewhere, with other values."""
-    shuffle = random.Random(seed)  # noqa: S311
+    shuffle = random.Random(seed)
     builder = BoardBuilder("another name")
     nets = [net.name for net in board.nets]
     shuffle.shuffle(nets)
