@@ -9,7 +9,9 @@ candidate that doesn't hang on itself.
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from dataclasses import dataclass
+from heapq import heappop, heappush
 from math import exp
 
 from netgraph.model.board import Board
@@ -91,6 +93,12 @@ class _TreeMaker:
         self.finder = CandidateFinder(self.wiring, roles)
         self.candidates = self.finder.find()
         self.role = self.finder.role
+        self.incoming: dict[int, list[Candidate]] = defaultdict(list)
+        self.outgoing: dict[int, list[int]] = defaultdict(list)
+        for nth, candidate in enumerate(self.candidates):
+            self.incoming[candidate.to].append(candidate)
+            if not candidate.directed:
+                self.outgoing[candidate.source].append(nth)
         self.grounds = self.finder.grounds
         self.supplies = sorted(self.finder.supplies)
         self.choice = {net: _Choice([], []) for net in self.supplies}
@@ -253,23 +261,29 @@ class _TreeMaker:
         )
 
     def _spread(self, entry_level: float) -> None:
-        """Orient parts that pass both ways, away from fed rails, best score first."""
-        open_ = [c for c in self.candidates if not c.directed]
-        while True:
-            ready = [
-                c
-                for c in open_
-                if self._is_fed(c.source, entry_level)
-                and not self._is_fed(c.to, max(entry_level, 0.45))
-                and not self._feeds_back(c)
-            ]
-            if not ready:
-                return
-            best = max(ready, key=lambda c: (self._joint_score(c), -c.part, -c.to))
-            before = len(self.choice[best.to].feeders)
-            self._take(best)
-            if len(self.choice[best.to].feeders) == before:
-                open_.remove(best)
+        """Orient parts that pass both ways, away from fed rails, best score first.
+
+        Each rail's outgoing candidates enter the queue once it is fed, so the work grows with the
+        number of candidates only.
+        """
+        queue: list[tuple[float, int, int, int]] = []
+
+        def enter(net: int) -> None:
+            for nth in self.outgoing.get(net, ()):
+                c = self.candidates[nth]
+                heappush(queue, (-self._joint_score(c), c.part, c.to, nth))
+
+        for net in self.supplies:
+            if self._is_fed(net, entry_level):
+                enter(net)
+        while queue:
+            candidate = self.candidates[heappop(queue)[3]]
+            choice = self.choice[candidate.to]
+            if self._is_fed(candidate.to, max(entry_level, 0.45)) or self._feeds_back(candidate):
+                continue
+            self._take(candidate)
+            if choice.feeders:
+                enter(candidate.to)
 
     def _joint_score(self, candidate: Candidate) -> float:
         return candidate.score + (0.5 if self._strongly_fed(candidate.source) else 0.0)

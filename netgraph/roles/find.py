@@ -8,6 +8,7 @@ from dataclasses import replace
 from netgraph.model.board import Board
 from netgraph.reasons import reason
 from netgraph.roles.answer import NetRole, PartRole, Roles
+from netgraph.roles.bus_groups import mark_buses
 from netgraph.roles.ground import find_grounds
 from netgraph.roles.nets import RAIL_SCORE, NetJudge
 from netgraph.roles.notes import NO_NOTES, BoardNotes
@@ -56,7 +57,7 @@ def find_roles(board: Board, notes: BoardNotes = NO_NOTES) -> Roles:
     parts = _judge_parts(board, notes, PartJudge(wiring, texts, ground_nets, supplies))
     judge = NetJudge(wiring, parts, list(judge.grounds.values()))
     nets = {net.name: _noted_net(judge.judge(net.index), notes) for net in board.nets}
-    nets = Promoter(judge, parts, nets).run()
+    nets = mark_buses(wiring, Promoter(judge, parts, nets).run())
     return Roles({one.part_id: one for one in parts}, nets, fitted)
 
 

@@ -44,19 +44,20 @@ INPUT_NAME = _words(r"VBUS|VBAT|V_?IN\b|DC_?IN|VUSB")
 KIND_NAMES: tuple[tuple[NetKind, re.Pattern[str]], ...] = (
     (
         "reset",
-        _words(r"(?:^|[^A-Z])(?:N?RST|N?RESET|POR|SRST|TRST|MR)(?:[_#}0-9]|N\b|N$|B$|$)"),
+        _words(r"(?:^|[^A-Z])(?:N?RST|N?RESET|POR|SRST|TRST|MR)(?:[-_#}0-9]|N\b|N$|[BX]$|$)"),
     ),
     (
         "enable",
         _words(
-            r"(?:^|[^A-Z])(?:EN|ENABLE|SHDN|PWR_?EN|PWREN|PWR_?ON|VBUS_?EN|OE)(?:[_#}0-9]|N$|$)"
+            r"(?:^|[^A-Z])(?:EN|ENABLE|SHDN|PWR_?EN|PWREN|PWR_?ON|VBUS_?EN|OE)(?:[-_#}0-9]|N$|$)|",
+            r"[A-Z]{2,4}ENABLE$|(?:^|[^A-Z])(?:OE[BN]|EN\d?V[A-Z0-9]{0,3}|DRV_?VBUS)$|_ON$|-DRV$",
         ),
     ),
     (
         "clock",
         _words(
             r"(?:^|[^A-Z])(?:[A-Z]{0,5}CLK[A-Z0-9]{0,3}|CLOCK|XTAL[A-Z0-9_]*|X(?:IN|OUT)\d*|",
-            r"OSC[A-Z0-9_]*|[MBLW]?R?CK)(?:[_+#\-}0-9]|$)",
+            r"OSC[A-Z0-9_]*|[A-Z0-9]{0,3}CK)(?:[_+#\-}0-9]|$)",
         ),
     ),
     (
@@ -64,7 +65,8 @@ KIND_NAMES: tuple[tuple[NetKind, re.Pattern[str]], ...] = (
         _words(
             r"(?:^|[^A-Z])(?:SDA|SCL|MOSI|MISO|SPI|I2C|UART|U?TXD?|U?RXD?|D[QMP]S?\d*|SDIO|MMC|",
             r"EMMC|DDR|USB|HDMI|MIPI|LVDS|DSI|CSI|I2S|JTAG|SW(?:DIO|CLK)|TDI|TDO|TMS|RGMII|MDIO|",
-            r"MDC|ULPI|PCIE|SATA|CAN|LCD|[AD]\d+|[DA]\[\d+\])",
+            r"MDC|ULPI|PCIE|SATA|CAN|LCD|TWI|CMD|DAT\d|[AD]\d+|[DA]\[\d+\])|",
+            r"(?:^|[_\-])(?:SI|SO|CS\d?|SS|[RT]X\d?|IO\d)$",
         ),
     ),
 )
@@ -84,6 +86,7 @@ REFERENCE_NAME = _words(
     r"VTT_?REF|AREF|VCM\b|VMID|BIAS",
 )
 OWN_CONVERTER_PIN = _words(r".*(?:SW|LX|DCC|DCDC|PHASE).*")
+GENERATED_PIN = re.compile(r"Net-\([^-()]+-(?!Pad)([^()]+)\)")
 GENERATED_NAME = re.compile(r"Net-\(|unconnected-\(|N\$\d+")
 
 

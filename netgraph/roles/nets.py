@@ -15,6 +15,7 @@ from netgraph.roles.answer import NetRole, PartRole, Role
 from netgraph.roles.ground import Ground, is_chassis_name, is_ground_name, last_segment
 from netgraph.roles.net_words import (
     FEEDBACK_PIN,
+    GENERATED_PIN,
     INPUT_NAME,
     KIND_NAMES,
     OUTPUT_PIN,
@@ -359,8 +360,16 @@ class NetJudge:
                 if match:
                     said = reason("name-kind", word=match.group(0).strip("_./- "))
                     return NetRole(name, kind, 0.7, None, (said,))
-        sure = 1.0 - _sure(score) if score > 0 else 0.9
-        return NetRole(name, "signal", round(sure, 3), None, (reason("plain-signal"),))
+        else:
+            pin = GENERATED_PIN.search(name)
+            for kind, pattern in KIND_NAMES[:3] if pin else ():
+                match = pattern.search(pin.group(1).strip("~{}")) if pin else None
+                if match:
+                    return NetRole(
+                        name, kind, 0.6, None, (reason("name-kind", word=match.group(0)),)
+                    )
+        sure = 1.0 - _sure(score) if score > 0 else 0.55
+        return NetRole(name, "signal", round(min(sure, 0.55), 3), None, (reason("plain-signal"),))
 
     def _reference(self, net: int, last: str) -> Reason | None:
         found = REFERENCE_NAME.search(last)

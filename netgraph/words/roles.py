@@ -48,6 +48,7 @@ ROLE_WORDS: dict[str, str] = {
     "own-output": "only {ref} and its bypass capacitors are on it: an output of its own regulator",
     "own-reference": "only {ref} and its bypass capacitors are on it: an inner reference",
     "rectified": "it is an input of the bridge rectifier {ref}",
+    "bus-row": "one of {count} lines that run side by side to {ref}",
     "high-volts": "its name says {volts} V",
     "plain-signal": "nothing marks it as a supply",
     "volts-of-neighbour": "{ref} joins it to {net}, so it has the same volts",
