@@ -191,6 +191,7 @@ def seen_by_us(board: Board) -> Counter[tuple[Any, ...]]:
     )
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", SHARED)
 def test_kicad_itself_loads_the_file_and_sees_the_same_pads(
     boards_dir: Path, tmp_path: Path, name: str
@@ -205,6 +206,7 @@ def test_kicad_itself_loads_the_file_and_sees_the_same_pads(
     assert zones == len(copper.zones)
 
 
+@pytest.mark.deep
 def test_kicad_itself_loads_odd_names_angles_and_shapes(tmp_path: Path) -> None:
     """One board with what random boards hold; pads within 1 nm, since KiCad rounds twice."""
     builder = BoardBuilder("odd")
