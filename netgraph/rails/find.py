@@ -207,6 +207,7 @@ class _TreeMaker:
             if candidate.score < 2.0 and not self._is_fed(candidate.to, 0.45):
                 self._take(candidate)
                 self._spread(0.45)
+        self._power_paths()
         self._big_chips()
         self._spread(0.0)
 
@@ -236,6 +237,37 @@ class _TreeMaker:
                 return True
             choice.entry = entry
         return False
+
+    def _power_paths(self) -> None:
+        """The system supply of a power manager whose pins have no names.
+
+        Two or more of its converters take their power from the rail, nothing else feeds it, and
+        the chip also touches entries: then its power path makes the rail from them.
+        """
+        takes: dict[tuple[int, int], int] = defaultdict(int)
+        for candidate in self.candidates:
+            if candidate.through and candidate.kind == "buck" and candidate.source >= 0:
+                takes[(candidate.part, candidate.source)] += 1
+        for (chip, net), count in sorted(takes.items()):
+            choice = self.choice[net]
+            fed = [c for c in choice.feeders if c.source >= 0]
+            if count < 2 or fed or choice.user is not None or choice.entry >= 0.45:
+                continue
+            entries = [
+                other
+                for other in self.wiring.nets[chip]
+                if other in self.choice
+                and self.choice[other].entry >= 0.45
+                and not self.choice[other].feeders
+                and not self._hangs_on(other, net)
+            ]
+            if not entries:
+                continue
+            choice.feeders.clear()
+            choice.confidence.clear()
+            for other in entries:
+                why = reason("power-path", net=self.board.nets[other].name)
+                self._take(Candidate(chip, other, net, "charger", 2.3, True, (why,)))
 
     def _big_chips(self) -> None:
         """Last resort: the only large chip on a rail that nothing feeds, at low confidence."""

@@ -256,7 +256,7 @@ class _Inference:
         self.known[to] = Nominal(found.volts, why)
 
     def _power_paths(self) -> None:
-        """What a power path gives is at least its lowest source."""
+        """What a power path gives may be as low as its cell: that is the rail's safe figure."""
         for net, chosen in self.feeders.items():
             if net in self.known or not chosen:
                 continue
@@ -271,7 +271,8 @@ class _Inference:
                 for c in chosen
                 if c.source in self.known and _CELL_NAME.search(self._name(c.source))
             ]
-            if cells and len(volts) == len([c for c in chosen if c.source >= 0]):
+            # A source of unknown volts does not matter: the rail carries the cell's in any case.
+            if cells:
                 low = min(volts)
                 self.known[net] = Nominal(low, reason("volts-power-path", volts=low))
 
