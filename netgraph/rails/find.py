@@ -41,6 +41,7 @@ _MAY_FEED_A_PORT: frozenset[Role] = frozenset(
     ("load-switch", "regulator", "ferrite", "fuse", "link", "sense-resistor")
 )
 _BIG_CHIP_PINS = 20
+_MODULE_RAILS = 3
 _USB_SUPPLY_PIN = re.compile(r"1|A4|A9|B4|B9|V\+|VCC")
 _ENTRY_ROLES: frozenset[Role] = frozenset(("connector", "battery", "slot"))
 _LOAD_NOT: frozenset[Role] = frozenset(
@@ -109,7 +110,6 @@ class _TreeMaker:
         self._entries()
         self._user_feeders()
         self._choose()
-        self._leftover_entries()
         self.volts = infer_volts(
             self.wiring,
             self.roles,
@@ -208,7 +208,12 @@ class _TreeMaker:
                 self._take(candidate)
                 self._spread(0.45)
         self._power_paths()
-        self._big_chips()
+        self._spread(0.45)
+        self._big_chips(least_rails=_MODULE_RAILS)
+        self._spread(0.45)
+        self._leftover_entries()
+        self._spread(0.45)
+        self._big_chips(least_rails=1)
         self._spread(0.0)
 
     def _host_ports(self) -> bool:
@@ -269,11 +274,18 @@ class _TreeMaker:
                 why = reason("power-path", net=self.board.nets[other].name)
                 self._take(Candidate(chip, other, net, "charger", 2.3, True, (why,)))
 
-    def _big_chips(self) -> None:
-        """Last resort: the only large chip on a rail that nothing feeds, at low confidence."""
-        for net in self.supplies:
-            if self._is_fed(net, 0.45):
-                continue
+    def _big_chips(self, least_rails: int) -> None:
+        """Last resort: the only large chip on a rail that nothing feeds, at low confidence.
+
+        A module or system-in-package makes several such rails; it comes before the connectors
+        that may stand on them, a chip with one such rail comes after.
+        """
+        unfed = [net for net in self.supplies if not self._is_fed(net, 0.45)]
+        rails_of: dict[int, int] = defaultdict(int)
+        for net in unfed:
+            for part in self.wiring.parts[net]:
+                rails_of[part] += 1
+        for net in unfed:
             big = [
                 part
                 for part in self.wiring.parts[net]
@@ -281,6 +293,7 @@ class _TreeMaker:
                 and self.role[part] not in _ENTRY_ROLES
                 and self.role[part] not in ("programmable-logic", "memory", "storage")
                 and len(self.wiring.pins[part]) >= _BIG_CHIP_PINS
+                and rails_of[part] >= least_rails
             ]
             if len(big) == 1:
                 why = reason("big-chip", ref=self.board.parts[big[0]].id)

@@ -11,12 +11,12 @@ from netgraph.roles.wiring import Pin, Wiring
 PinUse = Literal["in", "out", "sense", "enable", "switch", "ground", "other"]
 
 _IN = re.compile(
-    r"(?:[ADP]?V?IN\d?[AB]?|PVIN.*|AVIN.*|VIN[A-Z0-9_]*|VCC.*|VDD.*|DVDD.*|AVDD.*|VBUS.*|VBAT.*|VPWR|"
+    r"(?:\+?[ADP]?V?IN\d?[AB]?\+?|PVIN.*|AVIN.*|VIN[A-Z0-9_]*|VCC.*|VDD.*|DVDD.*|AVDD.*|VBUS.*|VBAT.*|VPWR|"
     r"VSUP.*|VM|V\+|VP|VS|VI|VUSB|DC_?IN|ACIN|CHGIN|.*LDO\d*_?IN|.*DCDC\d*_?IN|IN_.*|.*_IN|LDO\d*IN)",
     re.IGNORECASE,
 )
 _OUT = re.compile(
-    r"(?:V?OUT\d?[A-Z]?|VOUT.*|VO\d?|OUT_.*|SYS\d?|VSYS|PMID|REGN|VREG.*|[ADE]?LDO\d*|.*LDO\d+(?:_?OUT)?|"
+    r"(?:\+?V?OUT\d?[A-Z]?\+?|\+VO|VOUT.*|VO\d?|OUT_.*|SYS\d?|VSYS|PMID|REGN|VREG.*|[ADE]?LDO\d*|.*LDO\d+(?:_?OUT)?|"
     r"LDO.*OUT|.*_OUT|VCORE|DCDC\d+|VDD_?OUT|BATOUT|VLDO.*|LDO_.*|BUCK\d_?OUT)",
     re.IGNORECASE,
 )

@@ -16,14 +16,14 @@ def _words(*parts: str) -> re.Pattern[str]:
 
 
 _SUPPLY_WORD = (
-    "CC|DD|SYS|BUS|BATT?|IN|OUT|PP|IO|CORE|AUX|MAIN|EXT|LDO|REG|LED|DC|MEM|CPU|GPU|SOC|RTC|ANA|"
+    "CC|DD|EE|SYS|BUS|BATT?|IN|OUT|PP|IO|CORE|AUX|MAIN|EXT|LDO|REG|LED|DC|MEM|CPU|GPU|SOC|RTC|ANA|"
     "DIG|RF|PLL|TERM|TT|BOOST|SUP|PWR|USB"
 )
 _CONTROL_WORD = "CTRL|CTL|DET|EN|SEL|SNS|SENSE|MON|OK|PG|OC|FLT"
 
 SUPPLY_NAME = _words(
     rf"(?:^|[^A-Za-z])(?:[ADPUXSE]?V(?:{_SUPPLY_WORD})(?!_?(?:{_CONTROL_WORD}))[A-Z0-9]*|",
-    r"AVCC|DVCC|DCIN|DC_IN|PWR|POWER|SUPPLY|BATT?(?:ERY)?\+?|VAA|LDO\d*(?:_?OUT)?|",
+    r"V\+|AVCC|DVCC|DCIN|DC_IN|PWR|POWER|SUPPLY|BATT?(?:ERY)?\+?|VAA|LDO\d*(?:_?OUT)?|",
     r"DCDC\d*|[ADEI]?LDO\d?|VREG[A-Z0-9]*|B\+)(?:$|[^A-Za-z]|_)",
 )
 """A word of a supply in a net's name."""
