@@ -104,6 +104,8 @@ class CandidateFinder:
                 self._bridge(i, nets)
             elif role == "transformer":
                 self._transformer(i, nets)
+            elif role == "switch" and len(nets) == 2:
+                self._both_ways(i, nets, "switched", 2.0)
             elif role == "connector" and len(self.wiring.nets[i]) == 2 and len(nets) == 2:
                 self._both_ways(i, nets, "filtered", 0.8)
         return self.found

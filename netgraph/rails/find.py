@@ -21,6 +21,7 @@ from netgraph.rails.volts import infer_volts
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Role, Roles
 from netgraph.roles.ground import last_segment
+from netgraph.roles.net_words import INPUT_PART
 from netgraph.roles.notes import NO_NOTES, BoardNotes
 from netgraph.roles.wiring import Wiring
 
@@ -33,10 +34,6 @@ _ENTRY_NAME = re.compile(
     re.IGNORECASE,
 )
 _CELL_NAME = re.compile(r"VBAT|BATT|LIPO|CELL|(?:^|[^A-Z])BAT(?:$|[^A-Z])|CR20", re.IGNORECASE)
-_INPUT_PART = re.compile(
-    r"USB|BATT?|JACK|DC-?0|BARREL|POWER|PWR|LIPO|JST|POE|RJ45|TERMINAL|XT30|XT60|CELL",
-    re.IGNORECASE,
-)
 _MAY_FEED_A_PORT: frozenset[Role] = frozenset(
     ("load-switch", "regulator", "ferrite", "fuse", "link", "sense-resistor")
 )
@@ -154,7 +151,7 @@ class _TreeMaker:
                 by_pin |= "USB" in text.upper() and any(
                     _USB_SUPPLY_PIN.fullmatch(pin.number) for pin in pins
                 )
-                input_part = _INPUT_PART.search(text) is not None
+                input_part = INPUT_PART.search(text) is not None
                 named = _ENTRY_NAME.search(name) is not None and "Net-(" not in name
                 if by_pin and input_part:
                     self._set_entry(net, 0.9, reason("entry-connector", ref=own.id))

@@ -86,6 +86,10 @@ REFERENCE_NAME = _words(
     r"VTT_?REF|AREF|VCM\b|VMID|BIAS",
 )
 OWN_CONVERTER_PIN = _words(r".*(?:SW|LX|DCC|DCDC|PHASE).*")
+INPUT_PART = _words(
+    r"USB|BATT?|JACK|DC-?0|BARREL|POWER|PWR|LIPO|JST|POE|RJ45|TERMINAL|XT30|XT60|CELL"
+)
+"""A connector through which power usually comes in, by its reference, value or footprint."""
 GENERATED_PIN = re.compile(r"Net-\([^-()]+-(?!Pad)([^()]+)\)")
 GENERATED_NAME = re.compile(r"Net-\(|unconnected-\(|N\$\d+")
 

@@ -11,7 +11,7 @@ import re
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import NetRole, PartRole, Role
 from netgraph.roles.ground import last_segment
-from netgraph.roles.net_words import is_generated
+from netgraph.roles.net_words import INPUT_PART, is_generated
 from netgraph.roles.nets import COIL_HENRY, SMALL_FARAD, NetJudge
 from netgraph.roles.polarity import junctions_of, switch_of
 
@@ -141,6 +141,11 @@ class Promoter:
                     if others & {"connector", "fuse", "battery"}:
                         return 0.7
             return None
+        if role == "switch":
+            # A power switch: one side is a supply, the other comes from a connector.
+            brings = any(self._brings_power(p) for p in self.wiring.parts[net])
+            joined = any(self._is_rail(one) for one in nets if one != net)
+            return 0.65 if brings and joined else None
         if len(nets) != 2:
             return None
         far = self.wiring.other_net(part, net)
@@ -166,6 +171,13 @@ class Promoter:
             if ohm is not None and ohm <= SMALL_OHM and buffered and self._chips(net):
                 return 0.65 if ohm <= 33 else 0.5
         return None
+
+    def _brings_power(self, part: int) -> bool:
+        """A cell, or a connector with few nets that looks like a supply's."""
+        own = self.wiring.board.parts[part]
+        looks = INPUT_PART.search(f"{own.ref} {own.value} {own.package}") is not None
+        few = len(self.wiring.nets[part]) <= 4
+        return self.role[part] == "battery" or (self.role[part] == "connector" and looks and few)
 
     def _spans(self, a: int, b: int, but: int) -> bool:
         return any(

@@ -133,6 +133,24 @@ U1 STM32F103 LQFP-48 1:VDD=VCLEAN 2:VSS=GND 3=A 4=B
     assert [one.part_id for one in tree.by_net["VFUSED"].series] == ["FB1"]
 
 
+def test_a_power_switch_passes_the_supply_on_from_the_jack():
+    _, tree = tree_of(
+        GROUND
+        + """
+J1 BARREL Barrel_Jack 1=VJACK 2=GND
+SW1 SPDT Slide_Switch 1=VJACK 2=VSW 3=-
+F1 1A Fuse_1206 1=VSW 2=VF
+C1 10u C_0603 1=VF 2=GND
+U1 LM1117-3.3 SOT-223 1:GND=GND 2:VO=+3V3 3:VI=VF
+C2 22u C_0805 1=+3V3 2=GND
+"""
+    )
+    assert tree.by_net["VJACK"].kind == "entry"
+    assert feeder(tree, "VSW") == ("SW1", "VJACK", "switched")
+    assert feeder(tree, "VF") == ("F1", "VSW", "filtered")
+    assert feeder(tree, "+3V3") == ("U1", "VF", "linear")
+
+
 def test_a_host_port_is_fed_and_no_entry():
     """A load switch from a rail with a feeder of its own feeds the port."""
     _, tree = tree_of(
