@@ -41,7 +41,7 @@ _HEAD = """(kicad_pcb (version 20211014) (generator pcbnew)
 
 def write_big_board(path: Path, pads: int, *, seed: int = 1) -> int:
     """Write a board with exactly this many pads; the file's size in bytes."""
-    draw = random.Random(seed)  # noqa: S311 (the same file each time)
+    draw = random.Random(seed)
     nets = max(4, pads // 4)
     with path.open("w", encoding="ascii", newline="\n") as out:
         out.write(_HEAD)

@@ -5,16 +5,16 @@ from __future__ import annotations
 
 import random
 import re
-from collections.abc import Callable
 
 import pytest
 from hypothesis import given
 
 from netgraph.formats import read_board
-from netgraph.model import Board, BoardBuilder
+from netgraph.model import Board
 from netgraph.rails import RailTree, find_rails
 from netgraph.roles import NET_KINDS, ROLES, Roles, find_roles
 from tests.oracle import keys
+from tests.oracle.retold import retold
 from tests.property.board_strategies import boards
 
 
@@ -54,42 +54,6 @@ def test_no_rail_is_fed_by_itself_or_by_a_part_that_is_off(board):
             if net not in seen:
                 seen.add(net)
                 stack.extend(above.get(net, ()))
-
-
-def retold(
-    board: Board,
-    *,
-    order: Callable[[list[int]], list[int]] = lambda one: one,
-    ref: Callable[[str], str] = lambda one: one,
-    net: Callable[[str], str] = lambda one: one,
-    pin_name: Callable[[str], str] = lambda one: one,
-) -> Board:
-    """The same board with its parts in another order, or under other names."""
-    builder = BoardBuilder(board.name)
-    for index in order([part.index for part in board.parts]):
-        part = board.parts[index]
-        new = builder.add_part(
-            ref(part.id) if "@" not in part.id else part.id,
-            value=part.value,
-            footprint=part.footprint,
-            side=part.side,
-            not_fitted_because=part.not_fitted_because,
-            attributes=part.attributes,
-            fields=part.fields,
-            tags=part.tags,
-        )
-        for i in board.pad_range(part):
-            pad = board.pad(i)
-            builder.add_pad(
-                new,
-                pad.pin,
-                net(pad.net) if pad.net is not None else None,
-                kind=pad.kind,
-                copper_side=pad.copper_side,
-                pin_name=pin_name(pad.pin_name),
-                pin_type=pad.pin_type,
-            )
-    return builder.freeze()
 
 
 @pytest.fixture(params=keys.BOARDS)
