@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from typing import Final
 
 from netgraph.plan.lift_loads import judge_load, unpowered_cautions
@@ -70,24 +71,34 @@ def _needed_rail_capacitor(state: LiftState, part_id: str, net: str) -> LiftRow:
     wiring = state.wiring
     farad = wiring.part_role(part_id).farad
     rail = wiring.tree.by_net[net]
-    if farad is None:
+    if not farad:
         return state.row(part_id, "unsure", reason("cap-value-unknown", part=part_id, net=net))
-    values = {one: wiring.part_role(one).farad for one in shunts_on(state, net)}
-    others = {one: value for one, value in values.items() if value and one != part_id}
-    if not others:
+    values = buffers_on(state, net)
+    counted = 1 if wiring.is_sure(part_id) else 0
+    others = len(values) - counted
+    if others < 1:
         return state.row(part_id, "unsure", reason("cap-only-one", part=part_id, net=net))
-    alike = [one for one, value in others.items() if value >= LEFT_SHARE * farad]
+    # The part itself, if counted, is among those that are large enough.
+    alike = len(values) - bisect_left(values, LEFT_SHARE * farad) - counted
     if not alike:
-        why = reason("cap-last-of-kind", part=part_id, net=net, others=len(others))
+        why = reason("cap-last-of-kind", part=part_id, net=net, others=others)
         return state.row(part_id, "unsure", why)
-    left = sum(others.values())
+    left = sum(values) - counted * farad
     share = left / (left + farad)
     converted = rail.kind in _CONVERTED or rail.kind == "unknown"
     if converted and share < LEFT_SHARE:
         why = reason("cap-too-little-left", part=part_id, net=net, percent=round(100 * share))
         return state.row(part_id, "unsure", why)
-    why = reason("cap-spare", part=part_id, net=net, alike=len(alike), percent=round(100 * share))
+    why = reason("cap-spare", part=part_id, net=net, alike=alike, percent=round(100 * share))
     return state.row(part_id, "lift", why, frees=(net,))
+
+
+def buffers_on(state: LiftState, net: str) -> tuple[float, ...]:
+    """Known values of the capacitors of a rail, ascending, in farad."""
+    if net not in state.buffers:
+        values = (state.wiring.part_role(one).farad for one in shunts_on(state, net))
+        state.buffers[net] = tuple(sorted(value for value in values if value))
+    return state.buffers[net]
 
 
 def shunts_on(state: LiftState, net: str) -> list[str]:

@@ -5,11 +5,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import Final, Literal
 
 from netgraph.plan.goals import KeepItem, Keeps
-from netgraph.plan.power_logic import Alive, PowerLogic
+from netgraph.plan.power_logic import PowerLogic
 from netgraph.plan.wiring import Wiring
 from netgraph.reasons import Reason
 
@@ -74,7 +73,8 @@ class LiftState:
     `needed`: rails the goal needs or, as long as a feeder is in doubt, might need. `single`:
     parts whose loss alone kills a needed rail or kept part. `doubtful`: needed rails whose feeder
     is not known well enough. `concerned`: parts that may belong to the supply of a doubtful rail.
-    `cleared` remembers which chips may go, as it is found out.
+    `cleared` remembers which chips may go, as it is found out; `buffers` the known values of the
+    capacitors of a rail, sorted.
     """
 
     wiring: Wiring
@@ -87,10 +87,7 @@ class LiftState:
     concerned: frozenset[str]
     net: str
     cleared: dict[str, bool] = field(default_factory=dict, repr=False)
-
-    @cached_property
-    def _base(self) -> Alive:
-        return self.logic.base
+    buffers: dict[str, tuple[float, ...]] = field(default_factory=dict, repr=False)
 
     def row(
         self,
@@ -118,21 +115,15 @@ class LiftState:
             cautions,
         )
 
-    def _after(self, part_id: str) -> Alive:
-        return self.logic.alive((part_id,))
-
     def loses(self, part_id: str) -> tuple[str, ...]:
         """Rails and kept functions that stop without the part, and the part itself if a chip."""
-        after = self._after(part_id)
-        rails = sorted(self._base.rails - after.rails)
-        functions = {
-            self.kept[one].function for one in self._base.parts - after.parts if one in self.kept
-        }
-        return (*rails, *sorted(functions))
+        lost = self.logic.lost_without(part_id)
+        functions = {self.kept[one].function for one in lost.parts if one in self.kept}
+        return (*sorted(lost.rails), *sorted(functions))
 
     def needed_rails_lost(self, part_id: str) -> list[str]:
         """Needed rails that die without the part."""
-        return sorted((self._base.rails - self._after(part_id).rails) & self.needed)
+        return sorted(self.logic.lost_without(part_id).rails & self.needed)
 
     def feeds_needed(self, part_id: str) -> tuple[str, ...]:
         """Needed rails this part is a feeder of, or stands in the way of a feeder of."""

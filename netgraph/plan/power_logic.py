@@ -179,6 +179,32 @@ class PowerLogic:
         return Alive(frozenset(rails), frozenset(parts))
 
     @cached_property
+    def _killed_by(self) -> dict[int, tuple[list[str], list[str]]]:
+        """Bit of a part -> the rails and the parts, alive on the untouched board, that it kills."""
+        found: dict[int, tuple[list[str], list[str]]] = {}
+        base = self.base
+        for (kind, name), kills in zip(self.nodes, self.graph.kill_sets, strict=True):
+            if kind == "rail" and name in base.rails:
+                place = 0
+            elif kind == "load" and name in base.parts:
+                place = 1
+            else:
+                continue
+            while kills:
+                lowest = kills & -kills
+                found.setdefault(lowest.bit_length() - 1, ([], []))[place].append(name)
+                kills ^= lowest
+        return found
+
+    def lost_without(self, part_id: str) -> Alive:
+        """What of the untouched board's living rails and parts dies when one part comes off.
+
+        The same as `base` less ``alive((part_id,))``, from the kill sets of all nodes at once.
+        """
+        rails, parts = self._killed_by.get(self.bit_of.get(part_id, -1), ([], []))
+        return Alive(frozenset(rails), frozenset(parts))
+
+    @cached_property
     def base(self) -> Alive:
         """What lives on the untouched board."""
         return self.alive()

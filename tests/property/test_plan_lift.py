@@ -159,3 +159,15 @@ def test_the_order_of_rails_does_not_matter(drawn: Drawn) -> None:
     one = {row.part_id: row.verdict for row in table_of(drawn).rows}
     two = {row.part_id: row.verdict for row in table_of((board, again, turned)).rows}
     assert one == two
+
+
+@given(boards())
+def test_what_a_single_lift_costs_is_what_a_forward_pass_finds(drawn):
+    """Kill sets of all nodes at once against one pass of the logic for each part."""
+    board, roles, tree = drawn
+    logic = PowerLogic.build(board, roles, tree)
+    for part in board.parts:
+        after = logic.alive((part.id,))
+        lost = logic.lost_without(part.id)
+        assert lost.rails == logic.base.rails - after.rails
+        assert lost.parts == logic.base.parts - after.parts
