@@ -37,6 +37,9 @@ _HELPERS: Final[frozenset[Role]] = frozenset(
 """Parts that serve the chip beside them: they may go after it, not before."""
 
 
+_ONLY_MAKES: frozenset[Role] = frozenset(("regulator", "load-switch", "power-manager", "charger"))
+
+
 def judge_load(state: LiftState, part_id: str) -> LiftRow:
     """A part the goal does not need may go when no kept part would notice on a signal line."""
     wiring = state.wiring
@@ -128,6 +131,34 @@ def uncleared_chips(state: LiftState, part_id: str) -> list[str]:
                 )
             if blocked:
                 found.add(one)
+    return sorted(found)
+
+
+def uncleared_on_rail(state: LiftState, net: str) -> list[str]:
+    """Chips that live on a rail, or on a branch behind it, and are kept or not free to go.
+
+    The goal may need such a chip after all (a display bridge, a hub), and then its rail too. A
+    regulator that only makes the rail is no user of it; a chip whose own regulator makes it is.
+    """
+    wiring = state.wiring
+    found: set[str] = set()
+    seen: set[str] = set()
+    waiting = [net]
+    while waiting:
+        one_net = waiting.pop()
+        rail = wiring.tree.by_net.get(one_net)
+        if one_net in seen or rail is None:
+            continue
+        seen.add(one_net)
+        waiting.extend(part.to_net for part in rail.series)
+        makers = {f.part_id for f in rail.feeders if wiring.role(f.part_id) in _ONLY_MAKES}
+        found.update(
+            one
+            for one in wiring.parts(one_net)
+            if one not in makers
+            and wiring.is_chip(one)
+            and (one in state.kept or not _is_cleared(state, one))
+        )
     return sorted(found)
 
 

@@ -7,7 +7,7 @@ import re
 from bisect import bisect_left
 from typing import Final
 
-from netgraph.plan.lift_loads import judge_load, unpowered_cautions
+from netgraph.plan.lift_loads import judge_load, uncleared_on_rail, unpowered_cautions
 from netgraph.plan.lift_types import POWER_WIRE_MM, Jumper, LiftRow, LiftState
 from netgraph.plan.wiring import SERIES_ROLES, SMALL_OHM, name_list
 from netgraph.reasons import Reason, reason
@@ -41,7 +41,7 @@ def judge_capacitor(state: LiftState, part_id: str) -> LiftRow:
         return _signal_capacitor(state, part_id, net)
     if not wiring.is_sure_rail(net):
         return _rail_unsure(state, part_id, net)
-    if net not in state.needed:
+    if net not in state.needed and not uncleared_on_rail(state, net):
         why = reason("cap-rail-not-needed", part=part_id, net=net)
         return state.row(part_id, "lift", why, frees=(net,))
     return _needed_rail_capacitor(state, part_id, net)
@@ -200,6 +200,10 @@ def _series_of_unneeded(state: LiftState, part_id: str, live: tuple[str, ...]) -
     behind = {net for net in live if not wiring.is_power(net)}
     for net in live:
         if wiring.is_power(net) and net not in state.needed:
+            waiting = uncleared_on_rail(state, net)
+            if waiting:
+                why = reason("load-hangs-on", part=part_id, chips=name_list(waiting))
+                return state.row(part_id, "unsure", why)
             # Nothing kept may hang on the rail that loses its supply here.
             kept = state.kept_chips_on(net)
             if kept:

@@ -361,3 +361,37 @@ def test_an_unknown_net_is_refused_with_near_names() -> None:
     with pytest.raises(UnknownNameError) as caught:
         lift_table(*recorder().done(), "3v3x")
     assert "3V3" in caught.value.near
+
+
+def test_a_capacitor_of_a_chip_that_is_not_free_to_go_is_not_said_to_be_of_no_use():
+    """A rail the goal doesn't name may still feed a chip on the kept parts' lines (a bridge)."""
+    from netgraph.plan.lift import lift_table
+    from netgraph.rails import find_rails
+    from netgraph.roles import find_roles
+    from tests.unit.circuits import GROUND, circuit
+
+    board = circuit(
+        GROUND
+        + """
+J1 USB_C USB_C_Receptacle A4:VBUS=VBUS A1:GND=GND A6:D+=DP A7:D-=DM
+C1 10u C_0603 1=VBUS 2=GND
+U1 AMS1117-3.3 SOT-223 1:GND=GND 2:VO=+3V3 3:VI=VBUS
+C2 22u C_0805 1=+3V3 2=GND
+C3 22u C_0805 1=+3V3 2=GND
+U2 STM32F407 LQFP-100 1:VDD=+3V3 2:VSS=GND 3=DP 4=DM 5=B0 6=B1 7=B2
+U3 AP2112K-1.8 SOT-23-5 1:VIN=VBUS 2:GND=GND 3:EN=VBUS 5:VOUT=+1V8
+C4 10u C_0603 1=+1V8 2=GND
+FB1 600R@100MHz L_0603 1=+1V8 2=VBR
+C5 1u C_0402 1=VBR 2=GND
+U4 ANX6345 BGA-81 1:VDD=VBR 2:VSS=GND 3=B0 4=B1 5=B2 6=LCD0
+"""
+    )
+    roles = find_roles(board)
+    rows = {
+        row.part_id: row
+        for row in lift_table(board, roles, find_rails(board, roles), "+1V8", whole_board=True).rows
+    }
+    assert rows["U4"].verdict == "unsure"
+    assert rows["C4"].verdict == "unsure"  # behind FB1 sits U4
+    assert rows["C5"].verdict == "unsure"
+    assert rows["FB1"].verdict == "unsure"
