@@ -13,6 +13,7 @@ from typing import Final, Literal
 
 import numpy as np
 
+from netgraph.errors import UsageError
 from netgraph.model import Board, Pad
 from netgraph.plan.copper_gaps import copper_neighbours
 from netgraph.plan.gaps import boxes_of, near_pairs, polygon_gaps, rectangle_corners
@@ -105,10 +106,14 @@ def path_sites(
     ------
     UnknownNameError
         The board has no such net.
+    UsageError
+        Both names are the same.
     """
     board.net(net_a)
     if net_b is not None:
         board.net(net_b)
+        if net_b == net_a:
+            raise UsageError(f"{net_a} is one net", hint="name two nets, or one against ground")
     others = {net_b} if net_b is not None else set(roles.grounds())
     others.discard(net_a)
     found = [*_part_sites(board, roles, net_a, others)]

@@ -29,6 +29,7 @@ _CHASSIS_NAME = re.compile(
     re.IGNORECASE,
 )
 _LEAST_PARTNERS = 3
+_MANY_PARTS = 5
 _GROUND_PIN = re.compile(
     r"(?:[ADP]?GND|VSS|EP|EPAD|PAD|GND_?EP|GROUND)[A-Z0-9_]{0,6}", re.IGNORECASE
 )
@@ -115,13 +116,11 @@ def find_grounds(wiring: Wiring) -> list[Ground]:
         if named:
             facts.append(reason("ground-name", net=name))
             score += 2.0
-        if len(partners[net]) >= _LEAST_PARTNERS:
+        if len(partners[net]) >= (2 if named else _LEAST_PARTNERS):
             facts.append(
                 reason("ground-capacitors", count=capacitors[net], nets=len(partners[net]))
             )
             score += min(2.5, 0.5 * len(partners[net]))
-        elif named and capacitors[net]:
-            score += 0.5
         if pin_names[net] >= 1:
             facts.append(reason("ground-pins", count=pin_names[net]))
             score += min(2.0, 0.5 + 0.5 * pin_names[net])
@@ -130,14 +129,18 @@ def find_grounds(wiring: Wiring) -> list[Ground]:
         if net == by_size[0] and wiring.pads[net] >= 0.1 * total and len(board.nets) > 2:
             facts.append(reason("ground-largest", share=round(100 * wiring.pads[net] / total)))
             score += 1.5
-        if named and wiring.pads[net] >= 3:
+        if named and len(wiring.parts[net]) >= _MANY_PARTS:
+            facts.append(reason("ground-many-parts", count=len(wiring.parts[net])))
             score += 0.5
         if named and is_chassis_name(name) and score < 3.0:
             continue
         if _says_volts(last_segment(name)) or (is_chassis_name(name) and not named):
             continue
         many = len(partners[net]) >= 6 and capacitors[net] >= 10
-        if (named and score >= 2.5) or (score >= 3.5 and (many or pin_names[net] >= 2)):
+        # A name alone is no proof: the negative supply of a charge pump is called VSS too.
+        if (named and len(facts) >= 2 and score >= 2.5) or (
+            score >= 3.5 and (many or pin_names[net] >= 2)
+        ):
             sure = min(0.99, 0.6 + 0.1 * score)
             found.append(Ground(net, sure, tuple(facts)))
     return found

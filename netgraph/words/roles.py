@@ -27,6 +27,7 @@ ROLE_WORDS: dict[str, str] = {
     "ground-capacitors": "{count} capacitors from {nets} different nets end here",
     "ground-pins": "{count} chip pins named as ground lie on it",
     "ground-largest": "it is the largest net ({share} % of all pads)",
+    "ground-many-parts": "{count} parts are on it",
     "ground-joined": "joined to ground {net} by {ref}",
     "chassis-name": "its name {net} says shield or chassis",
     "name-volts": "its name says {volts} V",

@@ -88,6 +88,16 @@ def test_a_ground_is_found_without_its_name():
     assert roles.kind("N99") == "ground"
 
 
+def test_the_negative_supply_of_a_charge_pump_is_no_ground():
+    """VSS by name, but only its pump and one capacitor to ground are on it."""
+    roles, _ = tree_of(
+        GROUND
+        + "U8 CODEC QFN-24 1:CP_VSS=CODEC_VSS 2:VDD=+3V3 3:GND=GND 4=A 5=B 6=C\n"
+        + "C1 1u C_0402 1=CODEC_VSS 2=GND\nC2 1u C_0402 1=+3V3 2=GND"
+    )
+    assert roles.grounds() == {"GND"}
+
+
 def test_a_reset_line_with_its_capacitor_is_no_rail():
     roles, _ = tree_of(
         GROUND
