@@ -27,10 +27,10 @@ from netgraph.roles.notes import (
     NO_NOTES,
     BoardNotes,
     PartNote,
-    check_notes,
     notes_file_name,
     parse_notes,
 )
+from netgraph.roles.notes_check import check_notes
 
 NotesLike = BoardNotes | str | Path | None
 

@@ -4,38 +4,31 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 import click
 
+from netgraph.cli.notes_file import read_noted, write_noted
 from netgraph.cli.page import Page
-from netgraph.cli.session import Job, board_command, complete_net, talk
+from netgraph.cli.session import Job, board_command, complete_net
 from netgraph.cli.wording import counted, volts
 from netgraph.errors import NotesError, UsageError
 from netgraph.roles.answer import NET_KINDS, ROLES, NetKind, Role
+from netgraph.roles.note_edits import with_net, with_part, without_net, without_part
 from netgraph.roles.notes import (
     KEEP_WORDS,
-    NO_NOTES,
     BoardNotes,
     FeederNote,
     KeepWord,
     NetNote,
-    NotesProblem,
     PartNote,
-    check_notes,
-    format_notes,
-    parse_notes,
 )
+from netgraph.roles.notes_check import Conflict, NotesProblem, check_notes, find_conflicts
 
 if TYPE_CHECKING:
     from netgraph.model import Board
-
-Note = TypeVar("Note", PartNote, NetNote)
 
 
 @click.group()
@@ -59,10 +52,12 @@ def notes() -> None:
 def show_notes(job: Job) -> None:
     """Which corrections are noted for this board?
 
+    Where a note says something else than the file, that is shown too; the note wins.
+
     \b
     Example:  netgraph notes show board.kicad_pcb
     """
-    _answer(job, _read(job))
+    _answer(job, read_noted(job))
 
 
 @notes.command("check")
@@ -71,12 +66,13 @@ def check(job: Job) -> int:
     """Do the notes fit the board?
 
     Lists every name in the notes that the board does not have, and says whether they were written
-    for this netlist. Exit status 0: they fit; 1: they do not.
+    for this netlist. Also shown is where a note says something else than the file; there the note
+    wins. Exit status 0: they fit; 1: they do not.
 
     \b
     Example:  netgraph notes check board.kicad_pcb
     """
-    found = _read(job)
+    found = read_noted(job)
     problems = check_notes(job.board, found)
     _answer(job, found)
     return 1 if problems else 0
@@ -137,16 +133,11 @@ def set_note(
                netgraph notes set b.kicad_pcb --part C12 --not-fitted --why lifted
                netgraph notes set b.kicad_pcb --net VSYS --fed-by U2,VBAT
     """
-    said = {"role": role, "fitted": fitted, "keep": keep}
     fed = () if not_fed else tuple(_feeder(one) for one in feeders)
-    net_said = {
-        "kind": kind,
-        "nominal_volts": nominal,
-        "feeders": fed if fed or not_fed else None,
-        "always_on": always_on,
-    }
+    said = PartNote(role, fitted, keep)
+    net_said = NetNote(kind, nominal, fed if fed or not_fed else None, always_on)
     _check_use(part_id, net, said, net_said, why=why, forget=forget, adopt=adopt)
-    board, old = job.board, _read(job)
+    board, old = job.board, read_noted(job)
     if adopt:
         old = replace(old, fingerprint=board.fingerprint)
     elif old.fingerprint and old.fingerprint != board.fingerprint:
@@ -155,38 +146,30 @@ def set_note(
             path=str(job.notes_place),
             hint="check them, then say --adopt",
         )
-    new = replace(old, fingerprint=board.fingerprint)
+    new = old
     if part_id is not None:
         board.part(part_id)
-        changed = _merged(old.part(part_id), said, why)
-        new = replace(new, parts=_with(old.parts, part_id, None if forget else changed))
+        note = replace(said, why=why)
+        new = without_part(old, part_id) if forget else with_part(old, part_id, note)
     if net is not None:
         board.net(net)
-        note = _merged(old.net(net), net_said, why)
-        new = replace(new, nets=_with(old.nets, net, None if forget else note))
-    before = set(check_notes(board, old))
-    fresh = [one for one in check_notes(board, new) if one not in before]
-    if fresh:
-        raise UsageError(fresh[0].text)
-    # What can't be read back must never be written.
-    parse_notes(format_notes(new))
-    _save(job, new)
-    job.__dict__.pop("notes_path", None)
+        net_note = replace(net_said, why=why)
+        new = without_net(old, net) if forget else with_net(old, net, net_note)
+    new = write_noted(job, old, new)
     _answer(job, new)
 
 
 def _check_use(
     part_id: str | None,
     net: str | None,
-    said: Mapping[str, object],
-    net_said: Mapping[str, object],
+    said: PartNote,
+    net_said: NetNote,
     *,
     why: str,
     forget: bool,
     adopt: bool,
 ) -> None:
-    part_words = any(value is not None for value in said.values())
-    net_words = any(value is not None for value in net_said.values())
+    part_words, net_words = said != PartNote(), net_said != NetNote()
     if (part_id is None) == (net is None) and not (adopt and part_id is None):
         raise UsageError("say either --part or --net", hint="netgraph notes set --help")
     if part_words and part_id is None:
@@ -207,65 +190,6 @@ def _feeder(text: str) -> FeederNote:
     return FeederNote(part_id, from_net or None)
 
 
-def _merged(note: Note, said: Mapping[str, object], why: str) -> Note:
-    news = {key: value for key, value in said.items() if value is not None}
-    if why:
-        news["why"] = why
-    # The names are those of the options, which a test holds equal to those of the notes.
-    return replace(note, **news)  # type: ignore[arg-type]
-
-
-def _with(old: Mapping[str, Note], name: str, note: Note | None) -> dict[str, Note]:
-    new = {key: value for key, value in old.items() if key != name}
-    return new if note is None else {**new, name: note}
-
-
-def _read(job: Job) -> BoardNotes:
-    from netgraph.survey import read_notes
-
-    place = job.notes_place
-    if job.notes_option is None and not place.is_file():
-        return NO_NOTES
-    if job.notes_option is not None and not place.exists():
-        return NO_NOTES
-    return read_notes(place)
-
-
-def _save(job: Job, new: BoardNotes) -> None:
-    """Write the notes beside the board, whole or not at all; hand-written text is kept aside."""
-    place = job.notes_place
-    text = format_notes(new)
-    try:
-        old = place.read_text(encoding="utf-8") if place.exists() else ""
-        if old and format_notes(parse_notes(old)) != old:
-            aside = place.with_name(f"{place.name}.bak")
-            aside.write_text(old, encoding="utf-8", newline="\n")
-            talk(f"comments are not carried over; the text as it was is in {aside.name}")
-        _replace_whole(place.resolve(), text)
-    except OSError as error:
-        raise NotesError(
-            f"can't be written: {(error.strerror or str(error)).lower()}", path=str(place)
-        ) from None
-    talk(f"wrote {place}")
-
-
-def _replace_whole(place: Path, text: str) -> None:
-    handle, name = tempfile.mkstemp(dir=place.parent, prefix=f".{place.name}.")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        # mkstemp gives 0600; a notes file is no secret and follows the user's mask.
-        mask = os.umask(0)
-        os.umask(mask)
-        Path(name).chmod(0o666 & ~mask)
-        Path(name).replace(place)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
 # -- the answer --------------------------------------------------------------------------------
 
 
@@ -274,12 +198,23 @@ def _answer(job: Job, found: BoardNotes) -> None:
 
     exists = job.notes_place.exists()
     problems = check_notes(job.board, found)
-    fields = notes_fields(job.board, found, problems, exists=exists)
-    job.answer("notes", fields, lambda page: _page(page, job, found, problems, exists=exists))
+    conflicts = find_conflicts(job.board, found)
+    fields = notes_fields(job.board, found, problems, conflicts, exists=exists)
+
+    def fill(page: Page) -> None:
+        _page(page, job, found, problems, conflicts, exists=exists)
+
+    job.answer("notes", fields, fill)
 
 
 def _page(
-    page: Page, job: Job, found: BoardNotes, problems: Sequence[NotesProblem], *, exists: bool
+    page: Page,
+    job: Job,
+    found: BoardNotes,
+    problems: Sequence[NotesProblem],
+    conflicts: Sequence[Conflict],
+    *,
+    exists: bool,
 ) -> None:
     if not exists:
         page.text(f"No notes: {job.notes_place.name} does not exist.")
@@ -290,6 +225,12 @@ def _page(
         page.item(name, "; ".join(_part_words(part)))
     for name, net in sorted(found.nets.items()):
         page.item(name, "; ".join(_net_words(net)))
+    for topic, name in sorted(found.asked):
+        page.item(name, f"nobody knows: {topic}; not asked again")
+    for conflict in conflicts:
+        page.item("differs", f"{conflict.name}, {conflict.key}: {conflict.why.text}")
+    if conflicts:
+        page.text("Where note and file differ the note wins.", indent=2)
     for one in problems:
         page.item(one.code, one.text, style="veto")
     page.text(_verdict(job.board, found, problems), style="no" if problems else "ok")

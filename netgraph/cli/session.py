@@ -88,6 +88,12 @@ class Job:
         talk(f"with the board notes in {self.notes_path.name}")
         return found
 
+    def go_on_with(self, notes: BoardNotes) -> None:
+        """Answer from these notes from now on, which lie in their file now."""
+        for name in ("notes_path", "roles", "tree"):
+            self.__dict__.pop(name, None)
+        self.__dict__["notes"] = notes
+
     @cached_property
     def roles(self) -> Roles:
         """What each part and net is for."""

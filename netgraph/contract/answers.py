@@ -18,11 +18,13 @@ if TYPE_CHECKING:
     from netgraph.formats.reading import Reader
     from netgraph.plan.inject import Injection
     from netgraph.plan.lift import LiftTable
+    from netgraph.plan.review_types import Choice, Question
     from netgraph.plan.sites import Site
     from netgraph.rails import RailMember
     from netgraph.rails.tree import Feeder, Rail, RailTree
     from netgraph.roles.answer import Roles
-    from netgraph.roles.notes import BoardNotes, NetNote, NotesProblem, PartNote
+    from netgraph.roles.notes import BoardNotes, NetNote, PartNote
+    from netgraph.roles.notes_check import Conflict, NotesProblem
 
 Json = dict[str, object]
 
@@ -281,6 +283,41 @@ def path_fields(net_a: str, net_b: str | None, sites: Sequence[Site]) -> Json:
     return {"net_a": net_a, "net_b": net_b, "sites": [one.as_json() for one in sites]}
 
 
+# -- review ------------------------------------------------------------------------------------
+
+
+def review_fields(questions: Sequence[Question], total: int) -> Json:
+    """The questions, heaviest first, and how many there are in all."""
+    return {"total": total, "questions": [_question_json(one) for one in questions]}
+
+
+def _question_json(one: Question) -> Json:
+    return {
+        "about": one.about,
+        "target": one.target,
+        "question": one.asks.as_json(),
+        "now": one.now.as_json(),
+        "confidence": one.confidence,
+        "weight": one.weight,
+        "parts": one.parts,
+        "kept": one.kept,
+        "ceilings": one.ceilings,
+        "why": one.why.as_json(),
+        "choices": [_choice_json(one.target, choice) for choice in one.choices],
+    }
+
+
+def _choice_json(target: str, choice: Choice) -> Json:
+    part, net = choice.part_note, choice.net_note
+    return {
+        "label": choice.label.as_json(),
+        "part_note": None if part is None else _part_note(target, part),
+        "net_note": None if net is None else _net_note(target, net),
+        "typed": choice.typed,
+        "gives_up": choice.gives_up,
+    }
+
+
 # -- the program and its notes -----------------------------------------------------------------
 
 
@@ -295,9 +332,14 @@ def formats_fields(readers: Sequence[Reader]) -> Json:
 
 
 def notes_fields(
-    board: Board, notes: BoardNotes, problems: Sequence[NotesProblem], *, exists: bool
+    board: Board,
+    notes: BoardNotes,
+    problems: Sequence[NotesProblem],
+    conflicts: Sequence[Conflict] = (),
+    *,
+    exists: bool,
 ) -> Json:
-    """A person's corrections, and whether they fit the board."""
+    """A person's corrections, whether they fit the board, and where they contradict its file."""
     return {
         "exists": exists,
         "fingerprint": notes.fingerprint or None,
@@ -306,6 +348,11 @@ def notes_fields(
         "nets": [_net_note(name, one) for name, one in sorted(notes.nets.items())],
         "fits": not problems,
         "problems": [{"code": one.code, "text": one.text} for one in problems],
+        "conflicts": [
+            {"about": one.about, "name": one.name, "key": one.key, "why": one.why.as_json()}
+            for one in conflicts
+        ],
+        "asked": [{"about": topic, "target": name} for topic, name in sorted(notes.asked)],
     }
 
 

@@ -11,10 +11,11 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from netgraph.model.board import Capability, CopperSide, Side
+from netgraph.plan.review_types import Typed
 from netgraph.rails.members import Connection
 from netgraph.rails.tree import RailKind
 from netgraph.roles.answer import AnswerSource, KeepKind, NetKind, Role
-from netgraph.roles.notes import KeepWord
+from netgraph.roles.notes import KeepWord, Topic
 
 
 class Form(BaseModel):
@@ -377,6 +378,22 @@ class Problem(Form):
     text: str
 
 
+class NoteConflict(Form):
+    """A note that says something else than the board's file."""
+
+    about: Literal["part", "net"]
+    name: str
+    key: Literal["role", "fitted", "kind", "nominal_volts", "feeders"]
+    why: Why
+
+
+class AskedQuestion(Form):
+    """A question that nobody could answer."""
+
+    about: Topic
+    target: str
+
+
 class Notes(BoardAnswer):
     """A person's corrections, and whether they fit; answer of show, set and check."""
 
@@ -388,6 +405,42 @@ class Notes(BoardAnswer):
     nets: list[NotedNet]
     fits: bool
     problems: list[Problem]
+    conflicts: list[NoteConflict] = Field(description="the note wins")
+    asked: list[AskedQuestion] = Field(description="nobody knows; not asked again")
+
+
+class ReviewChoice(Form):
+    """A possible answer: a note that stands ready, one to be typed, or that nobody knows."""
+
+    label: Why
+    part_note: NotedPart | None
+    net_note: NotedNet | None
+    typed: Typed | None = Field(description="what has to be typed to make the note")
+    gives_up: bool
+
+
+class ReviewQuestion(Form):
+    """An answer that is not sure, as a question."""
+
+    about: Topic
+    target: str = Field(description="the part or net")
+    question: Why
+    now: Why = Field(description="the answer so far")
+    confidence: float = Field(ge=0, le=1)
+    weight: float = Field(ge=0, description="how much hangs on it")
+    parts: int
+    kept: int = Field(description="of the parts, those that may hold the data")
+    ceilings: int = Field(description="other rails whose injection ceiling counts the net")
+    why: Why
+    choices: list[ReviewChoice]
+
+
+class Review(BoardAnswer):
+    """Which answers should a person confirm first?"""
+
+    schema_: Literal["netgraph.review/1"] = Field(alias="schema")
+    total: int = Field(description="questions in all, also those beyond the limit")
+    questions: list[ReviewQuestion]
 
 
 class FormatName(Form):
@@ -427,6 +480,7 @@ ANSWERS: dict[str, type[Form]] = {
     "lift": Lift,
     "inject": Inject,
     "path": Path,
+    "review": Review,
     "notes": Notes,
     "demo": Demo,
     "formats": Formats,

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from heapq import heappop, heappush
 from math import exp
 
@@ -22,7 +22,7 @@ from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Role, Roles
 from netgraph.roles.ground import last_segment
 from netgraph.roles.net_words import INPUT_PART
-from netgraph.roles.notes import NO_NOTES, BoardNotes
+from netgraph.roles.notes import NO_NOTES, BoardNotes, FeederNote
 from netgraph.roles.wiring import Wiring
 
 _ENTRY_NAME = re.compile(
@@ -53,13 +53,14 @@ _SERIES: frozenset[Role] = frozenset(
 
 @dataclass(slots=True)
 class _Choice:
-    """What was chosen for one rail."""
+    """What was chosen for one rail; `noted` are the candidates that a person's feeders are."""
 
     feeders: list[Candidate]
     confidence: list[float]
     entry: float = 0.0
     entry_reason: Reason | None = None
     user: tuple[Feeder, ...] | None = None
+    noted: list[Candidate] = field(default_factory=list)
 
 
 def find_rails(board: Board, roles: Roles, notes: BoardNotes = NO_NOTES) -> RailTree:
@@ -110,7 +111,7 @@ class _TreeMaker:
         self.volts = infer_volts(
             self.wiring,
             self.roles,
-            {net: choice.feeders for net, choice in self.choice.items()},
+            {net: choice.feeders or choice.noted for net, choice in self.choice.items()},
             {
                 net: choice.entry >= 0.45 and not choice.feeders
                 for net, choice in self.choice.items()
@@ -176,15 +177,38 @@ class _TreeMaker:
             said = self.notes.net(name).feeders
             if said is None:
                 continue
-            self.choice[net].user = tuple(
-                Feeder(one.part_id, one.from_net, "unknown", 1.0, (reason("user-feeder"),))
-                for one in said
-            )
+            if not said:
+                # Nothing on the board feeds it: its power comes in from outside.
+                self._set_entry(net, 1.0, reason("user-entry"))
+            self.choice[net].user = tuple(self._user_feeder(one, net) for one in said)
             self.parents[net] = {
                 self.board.net(one.from_net).index
                 for one in said
                 if one.from_net and self.board.has_net(one.from_net)
             }
+
+    def _user_feeder(self, said: FeederNote, net: int) -> Feeder:
+        """A named feeder; where the wiring shows how it feeds, that is kept with it."""
+        alike = [
+            one
+            for one in self.incoming.get(net, ())
+            if self.board.parts[one.part].id == said.part_id
+            and (said.from_net is None or self._name(one.source) == said.from_net)
+        ]
+        best = max(alike, key=lambda one: one.score, default=None)
+        if best is not None:
+            self.choice[net].noted.append(best)
+        return Feeder(
+            said.part_id,
+            said.from_net,
+            "unknown" if best is None else best.kind,
+            1.0,
+            (reason("user-feeder"),),
+            () if best is None else tuple(self.board.parts[p].id for p in best.through),
+        )
+
+    def _name(self, net: int) -> str | None:
+        return self.board.nets[net].name if net >= 0 else None
 
     # -- the joint choice ----------------------------------------------------------------------
 
@@ -362,7 +386,12 @@ class _TreeMaker:
             self.parents[candidate.to].add(candidate.source)
 
     def _strong(self, candidate: Candidate) -> bool:
-        return candidate.kind in ("buck", "boost") and candidate.score >= 3.0
+        if candidate.kind in ("buck", "boost"):
+            return candidate.score >= 3.0
+        # A switch whose output pin drives the net feeds a port; a cell is no port.
+        named = any(why.code == "pin-in-out" for why in candidate.reasons)
+        cell = _CELL_NAME.search(self.board.nets[candidate.to].name) is not None
+        return named and candidate.score >= 3.5 and not cell
 
     def _hangs_on(self, net: int, root: int) -> bool:
         """Whether `net` is fed, directly or not, from `root`."""

@@ -92,7 +92,10 @@ LIKELY = 0.6
 
 @dataclass(frozen=True, slots=True)
 class PartRole:
-    """What one part is for. `confidence` 0..1; `ohm`, `farad`, `henry` from its value, if any."""
+    """What one part is for. `confidence` 0..1; `ohm`, `farad`, `henry` from its value, if any.
+
+    `others` are the next best roles with the score of the evidence for each, best first.
+    """
 
     part_id: str
     role: Role
@@ -102,6 +105,7 @@ class PartRole:
     ohm: float | None = None
     farad: float | None = None
     henry: float | None = None
+    others: tuple[tuple[Role, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -86,6 +86,8 @@ REFERENCE_NAME = _words(
     r"VTT_?REF|AREF|VCM\b|VMID|BIAS",
 )
 OWN_CONVERTER_PIN = _words(r".*(?:SW|LX|DCC|DCDC|PHASE).*")
+USB_SUPPLY_PINS = frozenset(("1", "A4", "A9", "B4", "B9"))
+"""Numbers of the supply pins of USB connectors (types A, B, mini, micro: 1; type C: four)."""
 INPUT_PART = _words(
     r"USB|BATT?|JACK|DC-?0|BARREL|POWER|PWR|LIPO|JST|POE|RJ45|TERMINAL|XT30|XT60|CELL"
 )

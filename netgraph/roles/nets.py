@@ -7,6 +7,7 @@ labelled boards of the tests.
 
 from __future__ import annotations
 
+import re
 from math import exp
 
 from netgraph.net_names import volts_in_name
@@ -24,10 +25,11 @@ from netgraph.roles.net_words import (
     SIGNAL_NAME,
     SUPPLY_NAME,
     SUPPLY_PIN,
+    USB_SUPPLY_PINS,
     is_generated,
     is_signal_name,
 )
-from netgraph.roles.wiring import Wiring
+from netgraph.roles.wiring import Pin, Wiring
 from netgraph.units import format_quantity
 
 RAIL_SCORE = 1.6
@@ -141,7 +143,8 @@ class NetJudge:
             score += 2.0
             facts.append(reason("test-point-name", word=label))
         if volts is not None and volts != 0 and not generated:
-            score += 2.0 if not signal_name else 0.5
+            all_volts = re.fullmatch(r"[+-]?\d+(?:[.,]\d+)?V\d*[A-Z]?", last, re.IGNORECASE)
+            score += 2.8 if all_volts else 2.0 if not signal_name else 0.5
             facts.append(reason("name-volts", volts=volts))
         supply = None if generated else SUPPLY_NAME.search(last)
         if supply:
@@ -185,6 +188,8 @@ class NetJudge:
                 if len(pins) >= 3 and role not in _NO_LOAD:
                     score += 1.0
                     facts.append(reason("many-pins", ref=board.parts[part].id, count=len(pins)))
+            if role == "connector" and self._is_usb_supply(part, pins):
+                score += 2.0
             if role == "connector" and any(SUPPLY_PIN.fullmatch(pin.name) for pin in pins):
                 score += 0.8
                 facts.append(
@@ -241,6 +246,13 @@ class NetJudge:
                     if named or volts_in_name(text):
                         return text
         return None
+
+    def _is_usb_supply(self, part: int, pins: list[Pin]) -> bool:
+        """The supply pin of a USB connector: by name, or pin 1 of types A, B, mini and micro."""
+        own = self.wiring.board.parts[part]
+        if "USB" not in f"{own.ref} {own.value} {own.package}".upper():
+            return False
+        return any("VBUS" in pin.name.upper() or pin.number in USB_SUPPLY_PINS for pin in pins)
 
     def _is_supply_pin(self, part: int, name: str, kind: str) -> bool:
         if self.role[part] in _NO_LOAD:

@@ -15,12 +15,16 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Final, Literal, TypeVar, get_args
 
-from netgraph.errors import NotesError, UnknownNameError, visible
-from netgraph.model import Board
+from netgraph.errors import NotesError
 from netgraph.roles.answer import NET_KINDS, ROLES, NetKind, Role
 
 KeepWord = Literal["irreplaceable", "replace", "no"]
 KEEP_WORDS: tuple[KeepWord, ...] = get_args(KeepWord)
+
+Topic = Literal["role", "fitted", "kind", "feeder", "volts"]
+"""What a question may be about: the first two speak of a part, the others of a net."""
+PART_TOPICS: tuple[Topic, ...] = ("role", "fitted")
+TOPICS: tuple[Topic, ...] = get_args(Topic)
 
 NOTES_SCHEMA: Final = "netgraph.board-notes/1"
 """Stands on top of each notes file; a higher number is refused, not misread."""
@@ -60,11 +64,15 @@ class NetNote:
 
 @dataclass(frozen=True, slots=True)
 class BoardNotes:
-    """All notes of one board; `fingerprint` is that of the netlist they were written for."""
+    """All notes of one board; `fingerprint` is that of the netlist they were written for.
+
+    `asked` are questions that nobody could answer, as topic and name; they are not asked again.
+    """
 
     parts: Mapping[str, PartNote] = field(default_factory=dict)
     nets: Mapping[str, NetNote] = field(default_factory=dict)
     fingerprint: str = ""
+    asked: frozenset[tuple[Topic, str]] = frozenset()
 
     def part(self, part_id: str) -> PartNote:
         """The note of a part; an empty one when there is none."""
@@ -132,7 +140,7 @@ class _Reader:
         self.path = path
 
     def board_notes(self, tables: dict[str, object]) -> BoardNotes:
-        self.only_known(tables, ("schema", "fingerprint", "parts", "nets"), "", "")
+        self.only_known(tables, ("schema", "fingerprint", "parts", "nets", "asked"), "", "")
         schema = tables.get("schema", NOTES_SCHEMA)
         if schema != NOTES_SCHEMA:
             raise self.fault(
@@ -146,7 +154,19 @@ class _Reader:
             {name: self.part(name, one) for name, one in self.entries(tables, "parts")},
             {name: self.net(name, one) for name, one in self.entries(tables, "nets")},
             fingerprint,
+            frozenset(self.asked(tables)),
         )
+
+    def asked(self, tables: dict[str, object]) -> Iterable[tuple[Topic, str]]:
+        table = tables.get("asked", {})
+        if not isinstance(table, dict):
+            raise self.fault("asked must be a table: [asked]", key="asked")
+        self.only_known(table, TOPICS, "", "")
+        for topic in TOPICS:
+            names = table.get(topic, [])
+            if not isinstance(names, list) or not all(isinstance(one, str) for one in names):
+                raise self.fault(f"asked.{topic} is a list of names in quotes", key=topic)
+            yield from ((topic, one) for one in names)
 
     def part(self, name: str, table: dict[str, object]) -> PartNote:
         self.only_known(table, ("role", "fitted", "keep", "why"), "parts", name)
@@ -289,6 +309,12 @@ def format_notes(notes: BoardNotes) -> str:
         lines += _entry("parts", name, _part_pairs(part))
     for name, net in sorted(notes.nets.items()):
         lines += _entry("nets", name, _net_pairs(net))
+    if notes.asked:
+        lines += ["", "[asked]"]
+    for topic in TOPICS:
+        names = sorted(name for one, name in notes.asked if one == topic)
+        if names:
+            lines.append(f"{topic} = [{', '.join(_quoted(name) for name in names)}]")
     return "\n".join(lines) + "\n"
 
 
@@ -344,59 +370,3 @@ def _quoted(text: str) -> str:
         else:
             out.append(char)
     return '"' + "".join(out) + '"'
-
-
-# -- do they fit the board? --------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class NotesProblem:
-    """Something in the notes that does not fit the board.
-
-    `code` is ``other-netlist``, ``unknown-part``, ``unknown-net`` or ``feeder-not-on-net``.
-    """
-
-    code: str
-    text: str
-
-
-def check_notes(board: Board, notes: BoardNotes) -> tuple[NotesProblem, ...]:
-    """What in the notes does not fit the board; empty when all is well.
-
-    Notes without a fingerprint are taken as written for this board.
-    """
-    problems = []
-    if notes.fingerprint and notes.fingerprint != board.fingerprint:
-        problems.append(NotesProblem("other-netlist", "the notes were written for another netlist"))
-    for name in notes.parts:
-        problems += _unknown(board, "part", name, "notes on")
-    for name, note in notes.nets.items():
-        problems += _unknown(board, "net", name, "notes on")
-        for feeder in note.feeders or ():
-            unknown = _unknown(board, "part", feeder.part_id, f"a feeder of {name}:")
-            if feeder.from_net is not None:
-                unknown += _unknown(board, "net", feeder.from_net, f"a feeder of {name}:")
-            problems += unknown
-            if not unknown and board.has_net(name):
-                problems += _touches(board, feeder, name)
-    return tuple(problems)
-
-
-def _unknown(
-    board: Board, what: Literal["part", "net"], name: str, where: str
-) -> list[NotesProblem]:
-    try:
-        _ = board.part(name) if what == "part" else board.net(name)
-    except UnknownNameError as error:
-        code = f"unknown-{what}"
-        return [NotesProblem(code, visible(f"{where} {name}: {error.message} ({error.hint})"))]
-    return []
-
-
-def _touches(board: Board, feeder: FeederNote, net: str) -> list[NotesProblem]:
-    """A feeder has a pad on the net it takes from; the fed net may lie behind its coil."""
-    nets = board.nets_of_part[feeder.part_id]
-    if feeder.from_net is None or feeder.from_net in nets:
-        return []
-    text = f"{feeder.part_id} is said to feed {net} from {feeder.from_net}, but has no pad on it"
-    return [NotesProblem("feeder-not-on-net", visible(text))]

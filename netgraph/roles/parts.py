@@ -22,6 +22,9 @@ from netgraph.roles.wiring import Wiring
 LEAST_SCORE = 2.0
 """Below it a part's role is unknown."""
 
+MOST_OTHERS = 3
+"""So many runner-up roles are kept with an answer."""
+
 SENSE_OHM = 0.2
 LINK_OHM = 0.0
 _PASSIVE: frozenset[Role] = frozenset(
@@ -74,6 +77,13 @@ class Evidence:
             return "unknown", ranked[0][1] if ranked else 0.0, 0.0
         second = ranked[1][1] if len(ranked) > 1 else 0.0
         return ranked[0][0], ranked[0][1], ranked[0][1] - max(second, 0.0)
+
+    def others(self, but: Role) -> tuple[tuple[Role, float], ...]:
+        """The next best roles that anything speaks for, with their scores, best first."""
+        ranked = sorted(self.score.items(), key=lambda item: (-item[1], item[0]))
+        return tuple(
+            (role, round(score, 2)) for role, score in ranked if role != but and score > 0
+        )[:MOST_OTHERS]
 
     def reasons_for(self, role: Role) -> tuple[Reason, ...]:
         """Reasons that spoke for a role, strongest first, each once."""
@@ -148,7 +158,11 @@ class PartJudge:
         henry = text.henry if role == "inductor" else None
         if role == "unknown":
             return PartRole(
-                text.part.id, role, 0.2, (reason("no-evidence", score=round(score, 1)),)
+                text.part.id,
+                role,
+                0.2,
+                (reason("no-evidence", score=round(score, 1)),),
+                others=evidence.others(role),
             )
         return PartRole(
             text.part.id,
@@ -158,6 +172,7 @@ class PartJudge:
             ohm=ohm,
             farad=farad,
             henry=henry,
+            others=evidence.others(role),
         )
 
     # -- evidence ------------------------------------------------------------------------------
@@ -170,6 +185,10 @@ class PartJudge:
         for rank, role in enumerate(found.roles):
             if role not in ("unknown", "other"):
                 evidence.add(role, 2.5 if rank == 0 else 1.2, why)
+        few = len(self.wiring.nets[part]) <= 3
+        if found.roles[:1] == ("link",) and few and 2 <= len(self.wiring.pins[part]) <= 3:
+            # A pin header called a jumper is one: its cap joins the pins.
+            evidence.add("link", 4.0, why)
 
     def _words(self, text: PartText, evidence: Evidence) -> None:
         joined = len(self.wiring.nets[text.part.index]) >= 2
@@ -203,6 +222,9 @@ class PartJudge:
         if text.ohm is not None:
             if roles[:1] == ("resistor",) or (roles and roles[0] in _RESISTOR_LIKE):
                 evidence.add("resistor", 3.0, reason("value-ohm", value=text.value))
+            elif "resistor" in roles and "capacitor" not in roles:
+                # RV, VR: a varistor or regulator has no ohms in its value, a trimmer has.
+                evidence.add("resistor", 4.5, reason("value-ohm", value=text.value))
             elif (
                 pins == 2
                 and text.henry is None

@@ -346,6 +346,48 @@ _CAUTIONS = {
     ),
 }
 
+_REVIEW = {
+    "review-role": "What is {part}?",
+    "review-kind": "Is {net} a supply?",
+    "review-feeder": "What feeds {net}?",
+    "review-volts": "How many volts has {net} on a sound board?",
+    "review-fitted": "Is {part} on this board?",
+    "review-hangs": "{parts} part(s) hang on it, {kept} of them may hold the data",
+    "review-hangs-ceilings": (
+        "{parts} part(s) hang on it, {kept} of them may hold the data; the injection ceiling of "
+        "{ceilings} other rail(s) counts it"
+    ),
+    "now-role": "{role}",
+    "now-kind": "{kind}",
+    "now-feeder": "{feeders}",
+    "now-no-feeder": "no feeder found",
+    "now-entry": "an entry",
+    "now-volts": "{volts} V",
+    "now-no-volts": "not known",
+    "now-not-fitted": "not fitted",
+    "choice-role": "{role}",
+    "choice-other-role": "something else: type the role",
+    "choice-fitted": "{part} is on the board, or solder or copper joins its pads",
+    "choice-not-fitted": "{part} is not on the board",
+    "choice-rail": "a supply",
+    "choice-reference": "a reference voltage, not meant to carry current",
+    "choice-signal": "a signal, no supply",
+    "choice-ground": "a ground",
+    "choice-other-kind": "something else: type the kind",
+    "choice-feeder": "{part} ({role}), from {net}",
+    "choice-feeder-only": "{part} ({role}), from a net not known",
+    "choice-feeders": "as found, any of these: {feeders}",
+    "choice-entry": "an entry: power comes in here",
+    "choice-volts-now": "{volts} V, as found so far",
+    "choice-volts-name": "{volts} V, as its name says",
+    "choice-volts-marking": "{volts} V, as the marking of {part} says",
+    "choice-volts-neighbour": "{volts} V, as {net} has behind {part}",
+    "choice-volts-usb": "{volts} V, as USB gives",
+    "choice-volts-cell": "{volts} V, as a single lithium cell has",
+    "choice-typed-volts": "type a figure",
+    "choice-not-known": "nothing known: do not ask again",
+}
+
 PLAN_WORDS: dict[str, str] = {
     **_KEEP,
     **_LIFT,
@@ -355,4 +397,5 @@ PLAN_WORDS: dict[str, str] = {
     **_INJECT,
     **_SITES,
     **_CAUTIONS,
+    **_REVIEW,
 }

@@ -24,5 +24,7 @@ RAIL_WORDS: dict[str, str] = {
     "entry-connector": "connector {ref} brings this supply in",
     "entry-unfed": "nothing on the board feeds it, and connector {ref} is on it",
     "no-feeder": "nothing on the board is known to feed it",
+    "user-entry": "a person said in the board notes that nothing on the board feeds it: power "
+    "comes in here",
     "user-feeder": "a person named the feeder in the board notes",
 }

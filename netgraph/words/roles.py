@@ -59,4 +59,17 @@ ROLE_WORDS: dict[str, str] = {
     "volts-power-path": "a power path gives at least its lowest source, {volts} V",
     "volts-divided": "divider {upper} over {lower} makes {volts} V of its rail",
     "volts-cell": "single lithium cell: nominal 3.7 V",
+    # where board notes and the file differ
+    "file-not-fitted": 'the file marks {part} as not fitted ("{mark}")',
+    "file-fitted": "the file has {part} on the board",
+    "file-letters": "the letters {letters} stand for: {meaning}, not for: {role}",
+    "file-name-volts": "the name {net} says {volts} V, the note says {said} V",
+    "file-name-ground": "the name {net} says ground",
+    "file-name-supply": "the name {net} says {volts} V, so it is hardly a ground",
+    "file-supply-pins": (
+        "{count} part(s) have a pin on {net} that the file types as a supply pin, such as {part}"
+    ),
+    "file-feeder-off": "the file marks {part} as not fitted",
+    "file-feeder-input": "the file types all pins of {part} on {net} as inputs",
+    "file-feeder-output": "the file types all pins of {part} on {net} as outputs",
 }

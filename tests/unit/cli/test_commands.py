@@ -38,6 +38,7 @@ HUMAN = [
     ("inject", "FILE", "VSYS", "--bridge", "VSYS", "RESET_N"),
     ("path", "FILE", "VSYS"),
     ("path", "FILE", "VSYS", "+3V3", "--all"),
+    ("review", "FILE"),
     ("notes", "show", "FILE"),
     ("notes", "check", "FILE"),
 ]

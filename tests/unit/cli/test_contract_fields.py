@@ -28,6 +28,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "lift": ("FILE", "--short", "VSYS"),
     "inject": ("FILE", "VSYS"),
     "path": ("FILE", "VSYS", "GND"),
+    "review": ("FILE",),
 }
 
 # Command -> fields of the answer and, behind a dot, of the rows of a list in it.
@@ -47,6 +48,8 @@ CONTRACT: dict[str, str] = {
     "points.why first_volts stop_volts max_volts max_volts_because max_amps max_watts "
     "max_seconds also_powered also_powered.net also_powered.through vetoes warnings",
     "path": "sites sites.kind sites.a sites.b sites.gap_mm sites.refs sites.likelihood sites.why",
+    "review": "total questions questions.about questions.target questions.now "
+    "questions.confidence questions.weight questions.why questions.choices",
 }
 
 

@@ -18,15 +18,16 @@ from netgraph.roles.answer import NET_KINDS, ROLES
 from netgraph.roles.notes import (
     KEEP_WORDS,
     NOTES_SCHEMA,
+    TOPICS,
     BoardNotes,
     FeederNote,
     NetNote,
     PartNote,
-    check_notes,
     format_notes,
     notes_file_name,
     parse_notes,
 )
+from netgraph.roles.notes_check import check_notes
 
 
 def a_board() -> Board:
@@ -65,6 +66,7 @@ all_notes = st.builds(
     st.dictionaries(names, part_notes, max_size=4),
     st.dictionaries(names, net_notes, max_size=4),
     st.sampled_from(["", "0123456789abcdef" * 4]),
+    st.frozensets(st.tuples(st.sampled_from(TOPICS), names), max_size=4),
 )
 
 
