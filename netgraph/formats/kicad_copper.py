@@ -353,7 +353,7 @@ class CopperReader:
             shapes = tuple(
                 shape
                 for one in (primitives or [])[1:]
-                if isinstance(one, list) and (shape := self._primitive(one, begin))
+                if isinstance(one, list) and one and (shape := self._primitive(one, begin))
             )
             if shapes:
                 found[index] = shapes

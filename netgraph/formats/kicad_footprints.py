@@ -19,9 +19,10 @@ NODES = ("pad", "at", "layer", "attr", "tags", "property", "fp_text", "net_", "j
 """Heads of the nodes that are looked at; only their first four letters count."""
 
 _ATOM = rb'("(?:[^"\\]|\\.)*+"|[^\s()"][^\s()]*)'
+_LOCKED = rb'(?:locked\s+(?=["\w]))?'  # KiCad 6 writes it before a locked text
 _WORD = re.compile(rb'\(\s*"?([A-Za-z_]+)')
 _HEAD = re.compile(rb"\(\s*[^\s()]+\s+" + _ATOM, re.DOTALL)
-_TEXT = re.compile(rb'\(\s*"?fp_text"?\s+"?(reference|value)"?\s+' + _ATOM, re.DOTALL)
+_TEXT = re.compile(rb'\(\s*"?fp_text"?\s+"?(reference|value)"?\s+' + _LOCKED + _ATOM, re.DOTALL)
 _PROPERTY = re.compile(rb"\(\s*[^\s()]+\s+" + _ATOM + rb"(?:\s+" + _ATOM + rb")?", re.DOTALL)
 
 

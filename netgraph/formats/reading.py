@@ -117,6 +117,11 @@ def read_bytes(path: Path) -> bytes:
             raise BoardFileError(
                 "file-unreadable", "is a folder", path=str(path), expected="a board file"
             )
+        if path.exists() and not path.is_file():
+            # A pipe or device may never end.
+            raise BoardFileError(
+                "file-unreadable", "is no regular file", path=str(path), expected="a board file"
+            )
         with path.open("rb") as file:
             data = file.read(limits.MAX_FILE_BYTES + 1)
     except OSError as error:

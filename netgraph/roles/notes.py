@@ -102,6 +102,7 @@ def notes_file_name(board_file_name: str) -> str:
 
 # -- reading -----------------------------------------------------------------------------------
 
+_LONGEST_NOTES = 1 << 20
 _PLACE = re.compile(r" \(at line (\d+), column \d+\)$")
 _Word = TypeVar("_Word", bound=str)
 
@@ -119,6 +120,8 @@ def parse_notes(text: str, *, path: str = "") -> BoardNotes:
     NotesError
         The text is no TOML, or says something that notes can't say; with the line where known.
     """
+    if len(text) > _LONGEST_NOTES:
+        raise NotesError(f"more than {_LONGEST_NOTES} characters", path=path)
     try:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -128,6 +131,11 @@ def parse_notes(text: str, *, path: str = "") -> BoardNotes:
             f"not valid TOML: {message[:1].lower()}{message[1:]}",
             path=path,
             line=int(place[1]) if place else None,
+        ) from None
+    except (RecursionError, ValueError):
+        # Brackets nested too deep, or a number of thousands of digits.
+        raise NotesError(
+            "not usable TOML: nested too deep or a number too long", path=path
         ) from None
     return _Reader(text, path).board_notes(tables)
 
