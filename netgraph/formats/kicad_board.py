@@ -17,6 +17,7 @@ from netgraph.errors import BoardCheckError, BoardFileError
 from netgraph.formats.kicad_copper import CopperReader
 from netgraph.formats.kicad_faults import FileError, refuse_strangers
 from netgraph.formats.kicad_footprints import NODES, FootprintReader
+from netgraph.formats.kicad_heads import IN_FOOTPRINT, STRUCTURAL, TOP, strange_nodes
 from netgraph.formats.kicad_layers import LayerTable
 from netgraph.formats.kicad_nets import NetTable
 from netgraph.formats.kicad_pads import PadReader
@@ -113,6 +114,7 @@ class _Reader:
         self.footprints = FootprintReader(self.data, builder, self.layers, self.pads)
         self._nets()
         self._footprints()
+        self._tell_strange_nodes()
         self._check_counts()
         builder.stackup = read_stackup(self._tree("general"), self._stackup_tree())
         self._refuse_netless()
@@ -258,6 +260,26 @@ class _Reader:
             self.footprints.read(
                 int(s.opens[2][index]), [(opens3[i], closes3[i] + 1) for i in span]
             )
+
+    def _tell_strange_nodes(self) -> None:
+        """Nodes that KiCad doesn't write: an error where a pad, net or part would be lost."""
+        s = self.structure
+        found = sorted(self._indices("footprint") + self._indices("module"))
+        edges = np.searchsorted(s.opens[3], (s.opens[2][found], s.closes[2][found]))
+        steps = np.zeros(len(s.opens[3]) + 1, dtype=np.int32)
+        np.add.at(steps, edges[0], 1)
+        np.add.at(steps, edges[1], -1)
+        inside = np.cumsum(steps[:-1]) > 0
+        for where, opens, heads, known in (
+            ("on the board", s.opens[2], self.heads2, TOP),
+            ("in a footprint", s.opens[3][inside], self.heads3[inside], IN_FOOTPRINT),
+        ):
+            for offset, word in strange_nodes(self.data, opens, heads, known):
+                if word.lower() in STRUCTURAL:
+                    raise FileError(
+                        offset, f"{word!r} can't stand {where}", "a node as KiCad writes it"
+                    )
+                self.warn("unknown-node", f"{word!r} {where} is not known: passed over", offset)
 
     # -- the whole -----------------------------------------------------------------------------
 

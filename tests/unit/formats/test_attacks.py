@@ -58,3 +58,27 @@ def test_notes_that_would_break_the_reader_are_one_line(text):
     with pytest.raises(NotesError) as caught:
         parse_notes(text, path="x.notes.toml")
     assert "\n" not in caught.value.one_line()
+
+
+@pytest.mark.parametrize("word", ["PAD", "Pad", "footprint", "module", "net"])
+def test_a_node_that_would_lose_a_pad_is_an_error(word):
+    """A misspelt pad, or a footprint within a footprint, is not passed over in silence."""
+    text = BOARD.format(reference='(fp_text reference "R1")')
+    text = text.replace('(pad "1"', f'({word} "2" smd rect (at 0 0) (size 1 1))\n    (pad "1"')
+    with pytest.raises(BoardFileError, match="can't stand in a footprint") as caught:
+        read_kicad_board(text.encode())
+    assert (caught.value.line, caught.value.column) == (6, 5)
+
+
+def test_an_unknown_node_is_counted_and_passed_over():
+    text = BOARD.format(reference='(fp_text reference "R1")\n    (novel thing) (novel other)')
+    board = read_kicad_board(text.encode())
+    assert [(w.code, w.count, w.line) for w in board.warnings] == [("unknown-node", 2, 5)]
+
+
+def test_real_boards_hold_no_unknown_node(boards_dir):
+    """All shared boards, from file version 4 to 10."""
+    files = [*boards_dir.glob("*/board.kicad_pcb"), *boards_dir.glob("samples/*.kicad_pcb")]
+    assert len(files) >= 8
+    for path in files:
+        assert "unknown-node" not in {one.code for one in read_board(path).warnings}, path
