@@ -333,6 +333,10 @@ class CopperReader:
         return layer, points
 
     def _curved(self, start: int, pts: Tree) -> IntArray:
+        arcs = sum(1 for one in pts if isinstance(one, list) and one[:1] == ["arc"])
+        if arcs > limits.MAX_POLYGON_ARCS:
+            # Each becomes many chords: refused before the memory is filled.
+            raise self._fail(start, f"more than {limits.MAX_POLYGON_ARCS} arcs in one polygon")
         points: list[tuple[int, int]] = []
         for one in pts[1:]:
             if not isinstance(one, list) or not one:

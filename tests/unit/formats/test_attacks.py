@@ -82,3 +82,12 @@ def test_real_boards_hold_no_unknown_node(boards_dir):
     assert len(files) >= 8
     for path in files:
         assert "unknown-node" not in {one.code for one in read_board(path).warnings}, path
+
+
+def test_a_polygon_of_very_many_arcs_is_refused_before_they_are_drawn():
+    arc = "(arc (start 0 0) (mid 1 1) (end 2 0))"
+    zone = '(zone (net 1) (net_name "A") (layer "F.Cu") (polygon (pts ' + arc * 20_001 + ")))"
+    text = BOARD.format(reference='(fp_text reference "R1")').rstrip()[:-1] + zone + "\n)\n"
+    board = read_kicad_board(text.encode())
+    with pytest.raises(BoardFileError, match="arcs in one polygon"):
+        board.copper  # noqa: B018
