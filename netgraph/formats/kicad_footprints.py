@@ -18,7 +18,7 @@ from netgraph.model.builder import BoardBuilder, is_bad_name
 NODES = ("pad", "at", "layer", "attr", "tags", "property", "fp_text", "net_", "jumper")
 """Heads of the nodes that are looked at; only their first four letters count."""
 
-_ATOM = rb'("(?:[^"\\]|\\.)*+"|[^\s()"][^\s()]*)'
+_ATOM = rb'("[^"\\]*(?:\\.[^"\\]*)*"|[^\s()"][^\s()]*)'
 _LOCKED = rb'(?:locked\s+(?=["\w]))?'  # KiCad 6 writes it before a locked text
 _WORD = re.compile(rb'\(\s*"?([A-Za-z_]+)')
 _HEAD = re.compile(rb"\(\s*[^\s()]+\s+" + _ATOM, re.DOTALL)

@@ -38,8 +38,9 @@ _USUAL = re.compile(
     rf"(?:\s+\(drill {_NUM}\))?"
     r"(?:\s+\(property [^()\"]*\))?"
     r"\s+\(layers ([^()]*)\)"
-    # small nodes without text in between; no second net may hide there
-    r"(?:\s+\((?!net |pin|at |size |drill |layers )[^()\"]*\))*+"
+    # small nodes without text in between; no second net may hide there (no possessive repeat:
+    # with a look-ahead inside it Python 3.11.2 matches too little)
+    r"(?:\s+\((?!net |pin|at |size |drill |layers )[^()\"]*\))*"
     r'(?:\s+\(net ((?:\d+ )?(?:[^\s()"]+|"[^"\\]*"))\))?'
     rf"(?:\s+\(pinfunction {_STR}\))?(?:\s+\(pintype {_STR}\))?",
     re.ASCII,

@@ -11,7 +11,7 @@ import re
 
 Tree = list["str | Tree"]
 
-_TOKEN = re.compile(r'"(?:[^"\\]|\\.)*+"|[()]|[^\s()"][^\s()]*', re.DOTALL | re.ASCII)
+_TOKEN = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*"|[()]|[^\s()"][^\s()]*', re.DOTALL | re.ASCII)
 tokens_of = _TOKEN.findall
 """All tokens of a text, in order; quoted strings with their quotes."""
 

@@ -28,7 +28,7 @@ _KEPT_DEPTHS = 3
 _IS_EDGE = np.zeros(256, dtype=bool)
 _IS_EDGE[list(b" \t\r\n\v\f()")] = True
 
-_LEX = re.compile(rb'[()]|"(?:[^"\\]|\\.)*+"?|[^\s()"][^\s()]*', re.DOTALL)
+_LEX = re.compile(rb'[()]|"[^"\\]*(?:\\.[^"\\]*)*"?|[^\s()"][^\s()]*', re.DOTALL)
 _COMMENT = rb"(?<![^\r\n])([ \t]*#[^\r\n]*)"  # from the beginning of a line on
 _COMMENT_OR_TOKEN = re.compile(_COMMENT + b"|" + _LEX.pattern, re.DOTALL)
 
