@@ -15,6 +15,8 @@ MAX_PADS = 2_000_000
 MAX_NETS = 500_000
 MAX_POLYGON_POINTS = 20_000_000
 MAX_POLYGON_ARCS = 20_000
+MAX_ARCS_OF_ALL_POLYGONS = 100_000
+MAX_STRAY_BYTES = 200_000
 
 MAX_COORDINATE_NM = 2**31 - 1
 """KiCad keeps lengths as 32-bit nanometres; beyond it a file can't be one of KiCad's."""

@@ -132,7 +132,7 @@ def notes_for(board: Board, notes: NotesLike) -> BoardNotes:
 def read_notes(path: str | Path) -> BoardNotes:
     """Notes from a file; see ``parse_notes``."""
     try:
-        text = read_bytes(Path(path)).decode("utf-8-sig")
+        text = read_bytes(Path(path), "a notes file").decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise NotesError(f"not UTF-8: {error.reason}", path=str(path)) from None
     return parse_notes(text, path=str(path))

@@ -9,10 +9,12 @@ Exit status: 0 done, 1 the answer is no (check commands), 2 wrong use, 3 a file 
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 import traceback
 from collections.abc import Sequence
-from typing import cast
+from pathlib import Path
+from typing import TextIO, cast
 
 import click
 
@@ -87,6 +89,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit status; errors are one line on stderr."""
     session = Session()
     words = list(sys.argv[1:] if arguments is None else arguments)
+    _open_closed_streams()
     try:
         result = cli.main(words, prog_name="netgraph", standalone_mode=False, obj=session)
     except NetgraphError as error:
@@ -98,15 +101,41 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except click.ClickException as error:
         talk(_click_line(error))
         return 2
+    except UnicodeEncodeError:
+        talk("an argument is not valid UTF-8")
+        return 2
+    except OSError as error:
+        if error.filename is not None:
+            return _own_fault(error, session)
+        # No file is named: it is the answer's own stream that can't be written.
+        sys.stdout = _nowhere()
+        talk(f"the answer can't be written: {(error.strerror or str(error)).lower()}")
+        return 2
     except Exception as error:  # noqa: BLE001 - the last resort: one line instead of a traceback
-        if session.debug:
-            traceback.print_exc()
-        talk(
-            f"this is a fault of the program, please report it: {type(error).__name__}: {error} "
-            "(hint: the option --debug shows where)"
-        )
-        return EXIT_INTERNAL
+        return _own_fault(error, session)
     return result if isinstance(result, int) else 0
+
+
+def _own_fault(error: Exception, session: Session) -> int:
+    if session.debug:
+        traceback.print_exception(error)
+    talk(
+        f"this is a fault of the program, please report it: {type(error).__name__}: {error} "
+        "(hint: the option --debug shows where)"
+    )
+    return EXIT_INTERNAL
+
+
+def _nowhere() -> TextIO:
+    return Path(os.devnull).open("w", encoding="utf-8")
+
+
+def _open_closed_streams() -> None:
+    """A stream that was closed before the start (`>&-`) takes what nobody wants to see."""
+    if sys.stdout is None:
+        sys.stdout = _nowhere()
+    if sys.stderr is None:
+        sys.stderr = _nowhere()
 
 
 def _click_line(error: click.ClickException) -> str:

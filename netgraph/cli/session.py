@@ -235,9 +235,10 @@ def _told_width() -> bool:
     return is_terminal(sys.stdout) or os.environ.get("COLUMNS", "").isdigit()
 
 
-def is_terminal(stream: TextIO) -> bool:
+def is_terminal(stream: TextIO | None) -> bool:
     """Whether a person looks at this stream."""
-    return stream.isatty()
+    # A stream that was closed before the start is None.
+    return stream is not None and stream.isatty()
 
 
 @contextmanager

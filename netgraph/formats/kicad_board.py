@@ -8,16 +8,16 @@ parsed; copper stays bytes until somebody asks for it (``kicad_copper``).
 from __future__ import annotations
 
 import re
-from codecs import getincrementaldecoder
 
 import numpy as np
 
 from netgraph import limits
 from netgraph.errors import BoardCheckError, BoardFileError
+from netgraph.formats.encoding import utf8_with_strays
 from netgraph.formats.kicad_copper import CopperReader
 from netgraph.formats.kicad_faults import FileError, refuse_strangers
 from netgraph.formats.kicad_footprints import NODES, FootprintReader
-from netgraph.formats.kicad_heads import IN_FOOTPRINT, STRUCTURAL, TOP, strange_nodes
+from netgraph.formats.kicad_heads import IN_FOOTPRINT, TOP, strange_nodes, strange_word
 from netgraph.formats.kicad_layers import LayerTable
 from netgraph.formats.kicad_nets import NetTable
 from netgraph.formats.kicad_pads import PadReader
@@ -39,7 +39,8 @@ def read_kicad_board(data: bytes, *, file_name: str = "", sha256: str = "") -> B
     Parameters
     ----------
     data
-        UTF-8 text (a leading byte-order mark is allowed); Windows-1252 is taken with a warning.
+        UTF-8 text (a leading byte-order mark is allowed); bytes that are
+        none are read as Windows-1252, with a warning.
 
     Raises
     ------
@@ -55,39 +56,24 @@ def read_kicad_board(data: bytes, *, file_name: str = "", sha256: str = "") -> B
             data = data.decode("utf-16").encode("utf-8")
         except UnicodeError:
             raise BoardFileError("file-malformed", "the UTF-16 text is damaged") from None
-    recoded = not _is_utf8(data)
-    if recoded:
-        data = data.decode("cp1252", "replace").encode("utf-8")
+    data, stray = utf8_with_strays(data)
     data = blank_comments(data)
     try:
-        return _Reader(data, file_name, sha256, recoded).read()
+        return _Reader(data, file_name, sha256, stray).read()
     except FileError as error:
         raise error.placed(data) from None
     except BoardCheckError as error:
         raise BoardFileError("file-malformed", error.message, hint=error.hint) from None
 
 
-def _is_utf8(data: bytes) -> bool:
-    if data.isascii():
-        return True
-    decoder = getincrementaldecoder("utf-8")()
-    try:
-        for start in range(0, len(data), 1 << 20):
-            decoder.decode(data[start : start + (1 << 20)])
-        decoder.decode(b"", final=True)
-    except UnicodeDecodeError:
-        return False
-    return True
-
-
 class _Reader:
     """The half-read state of one file."""
 
-    def __init__(self, data: bytes, file_name: str, sha256: str, recoded: bool) -> None:
+    def __init__(self, data: bytes, file_name: str, sha256: str, stray: int | None) -> None:
         self.data = data
         self.file_name = file_name
         self.sha256 = sha256
-        self.recoded = recoded
+        self.stray = stray
         self.warned: set[str] = set()
 
     def read(self) -> Board:
@@ -105,8 +91,10 @@ class _Reader:
                 f"file version {version} is newer than the newest known ({NEWEST_VERSION})",
                 self._offset_of("version"),
             )
-        if self.recoded:
-            self.warn("encoding", "the file is not UTF-8; read as Windows-1252", None)
+        if self.stray is not None:
+            self.warn(
+                "encoding", "some signs are not UTF-8; these are read as Windows-1252", self.stray
+            )
         self.layers = LayerTable(self._tree("layers"), version)
         builder.copper_layers = self.layers.copper
         self.nets = NetTable(builder, self.warn)
@@ -270,16 +258,20 @@ class _Reader:
         np.add.at(steps, edges[0], 1)
         np.add.at(steps, edges[1], -1)
         inside = np.cumsum(steps[:-1]) > 0
-        for where, opens, heads, known in (
-            ("on the board", s.opens[2], self.heads2, TOP),
-            ("in a footprint", s.opens[3][inside], self.heads3[inside], IN_FOOTPRINT),
+        for where, opens, heads, known, doubted in (
+            ("on the board", s.opens[2], self.heads2, TOP, self._doubted()),
+            ("in a footprint", s.opens[3][inside], self.heads3[inside], IN_FOOTPRINT, ()),
         ):
-            for offset, word in strange_nodes(self.data, opens, heads, known):
-                if word.lower() in STRUCTURAL:
-                    raise FileError(
-                        offset, f"{word!r} can't stand {where}", "a node as KiCad writes it"
-                    )
-                self.warn("unknown-node", f"{word!r} {where} is not known: passed over", offset)
+            for offset, word in strange_nodes(self.data, opens, heads, known, doubted):
+                self.warn("unknown-node", strange_word(word, where, offset), offset)
+
+    def _doubted(self) -> tuple[str, ...]:
+        """Heads with whose first four letters other nodes begin, too."""
+        return tuple(
+            word
+            for word in ("footprint", "module", "layers")
+            if np.count_nonzero(begins_with(self.heads2, [word])) != len(self._indices(word))
+        )
 
     # -- the whole -----------------------------------------------------------------------------
 

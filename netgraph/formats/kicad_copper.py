@@ -16,7 +16,7 @@ from netgraph import limits
 from netgraph.errors import BoardFileError
 from netgraph.formats.kicad_faults import FileError
 from netgraph.formats.kicad_layers import LayerTable
-from netgraph.formats.sexpr import Tree, atom, atoms, child, number, tree_of
+from netgraph.formats.sexpr import Tree, atom, atoms, child, number, plain, tokens_of, tree_of
 from netgraph.formats.shapes import chords_of_arc, corners, floats, placed, turned
 from netgraph.formats.structure import Structure, begins_with, place_of
 from netgraph.model.copper import (
@@ -55,6 +55,9 @@ _SEGMENT = re.compile(
 """The plain form of a track as all KiCad versions write it; others go through the slow path."""
 
 _WORD = re.compile(rb'\(\s*"?([A-Za-z_]+)')
+_BRACKET = re.compile(rb"\(([^()]*)\)")
+_IN_NUMBERS = b"0123456789.+-eE"
+_BLANKS = bytes(32 if c in b"\t\r\n" else c for c in range(256))
 _NOT_NUMBERS = bytes(c if chr(c) in "0123456789.+-eE" else 32 for c in range(256))
 _OUTLINE_HEADS = ("gr_line", "gr_arc", "gr_circle", "gr_rect", "gr_poly", "gr_curve")
 _EDGE = "Edge.Cuts"
@@ -93,7 +96,7 @@ class CopperReader:
             A coordinate is no number or out of range, a net is not in the table, or zones have
             more than ``limits.MAX_POLYGON_POINTS`` points.
         """
-        self.points = 0
+        self.points = self.polygon_arcs = 0
         self.nets: dict[bytes, int] = {}
         self.skipped: dict[str, int] = {}
         try:
@@ -172,6 +175,7 @@ class CopperReader:
     def _tracks(self) -> Tracks:
         s = self.structure
         fast: list[tuple[bytes, ...]] = []
+        starts: list[int] = []
         layers: list[int] = []
         nets: list[int] = []
         slow: list[tuple[int, int, int, int, int, int, int]] = []
@@ -192,13 +196,14 @@ class CopperReader:
                 continue
             *numbers, layer, net = match.groups()
             fast.append(tuple(numbers))
+            starts.append(start)
             layers.append(self.layers.index(layer.decode("utf-8", "replace")))
             number_of_net = self.nets.get(net)
             if number_of_net is None:
                 number_of_net = self.net_index([net.decode("utf-8")], start)
                 self.nets[net] = number_of_net
             nets.append(number_of_net)
-        table = self._nm_table(fast, 5)
+        table = self._nm_table(fast, starts, 5)
         rest = np.array(slow, dtype=np.int64).reshape(-1, 7)
         return Tracks(
             np.concatenate((table[:, 0:2], rest[:, 0:2])),
@@ -208,17 +213,15 @@ class CopperReader:
             np.concatenate((np.array(nets, dtype=np.int64), rest[:, 6])),
         )
 
-    def _nm_table(self, rows: list[tuple[bytes, ...]], columns: int) -> IntArray:
-        values = floats(b" ".join(b" ".join(row) for row in rows))
-        if len(values) != len(rows) * columns:
-            raise self._fail(0, "a track holds an unreadable number")
-        return self._to_nm(values, 0).reshape(-1, columns)
-
-    def _to_nm(self, values: NDArray[np.float64], start: int) -> IntArray:
-        scaled = np.rint(values * 1e6)
-        if len(scaled) and not (np.abs(scaled) <= limits.MAX_COORDINATE_NM).all():
-            raise self._fail(start, "a coordinate is out of range", "a length within 2147 mm")
-        return scaled.astype(np.int64)
+    def _nm_table(self, rows: list[tuple[bytes, ...]], starts: list[int], columns: int) -> IntArray:
+        scaled = _scaled(floats(b" ".join(b" ".join(row) for row in rows)))
+        if scaled is None or len(scaled) != len(rows) * columns:
+            # Number by number now, for the place of the one at fault.
+            for row, start in zip(rows, starts, strict=True):
+                for token in row:
+                    self._nm(token.decode("ascii"), self.data.find(token, start))
+            raise self._fail(starts[0], "a track holds an unreadable number")
+        return scaled.reshape(-1, columns)
 
     def _arcs(self) -> Arcs:
         rows = [
@@ -323,25 +326,52 @@ class CopperReader:
         if b"(arc" in raw:
             points = self._curved(begin, self._tree(begin + at, end - 1))
         else:
-            values = floats(raw[at + 4 :].translate(_NOT_NUMBERS, b"xy"))
-            if len(values) != 2 * raw.count(b"(xy", at):
-                raise self._fail(begin + at, "a polygon point is malformed", "'(xy X Y)'")
-            points = self._to_nm(values, begin + at).reshape(-1, 2)
+            points = self._straight(begin + at, end)
         self.points += len(points)
         if self.points > limits.MAX_POLYGON_POINTS:
             raise self._fail(begin, f"more than {limits.MAX_POLYGON_POINTS} polygon points")
         return layer, points
+
+    def _straight(self, at: int, end: int) -> IntArray:
+        """Points of a `pts` node at byte `at` without arcs, up to the end of its parent."""
+        raw = self.data[at + 4 : end].translate(_BLANKS)
+        if not raw.translate(None, _IN_NUMBERS).replace(b"(xy  )", b"").strip(b" )"):
+            scaled = _scaled(floats(raw.translate(_NOT_NUMBERS, b"xy")))
+            if scaled is not None and len(scaled) == 2 * raw.count(b"(xy"):
+                return scaled.reshape(-1, 2)
+        # Not as KiCad writes it: point by point, for the place of the one at fault.
+        points, others = [], 0
+        for match in _BRACKET.finditer(self.data, at + 4, end):
+            tokens = [plain(one) for one in tokens_of(match.group(1).decode("utf-8", "replace"))]
+            if tokens[:1] in (["island"], ["layer"]):  # a sibling behind the points
+                others += 1
+                continue
+            if len(tokens) != 3 or tokens[0] != "xy":
+                raise self._fail(match.start(), "a polygon point is malformed", "'(xy X Y)'")
+            points.append((self._nm(tokens[1], match.start()), self._nm(tokens[2], match.start())))
+        if len(points) + others != self.data.count(b"(", at + 4, end):
+            raise self._fail(at, "a polygon point is malformed", "'(xy X Y)'")
+        return np.array(points, dtype=np.int64).reshape(-1, 2)
 
     def _curved(self, start: int, pts: Tree) -> IntArray:
         arcs = sum(1 for one in pts if isinstance(one, list) and one[:1] == ["arc"])
         if arcs > limits.MAX_POLYGON_ARCS:
             # Each becomes many chords: refused before the memory is filled.
             raise self._fail(start, f"more than {limits.MAX_POLYGON_ARCS} arcs in one polygon")
+        self.polygon_arcs += arcs
+        if self.polygon_arcs > limits.MAX_ARCS_OF_ALL_POLYGONS:
+            raise self._fail(
+                start, f"more than {limits.MAX_ARCS_OF_ALL_POLYGONS} arcs in all polygons"
+            )
         points: list[tuple[int, int]] = []
         for one in pts[1:]:
             if not isinstance(one, list) or not one:
                 continue
+            if self.points + len(points) > limits.MAX_POLYGON_POINTS:
+                raise self._fail(start, f"more than {limits.MAX_POLYGON_POINTS} polygon points")
             if one[0] == "xy":
+                if len(one) != 3:
+                    raise self._fail(start, "a polygon point is malformed", "'(xy X Y)'")
                 points.append(self._point(one, start))
             elif one[0] == "arc":
                 three = [self._point(child(one, key), start) for key in ("start", "mid", "end")]
@@ -431,6 +461,14 @@ class CopperReader:
                         kind = "polygon" if drawn[0] == "rect" else drawn[0]
                         points = corners(drawn[1]) if drawn[0] == "rect" else drawn[1]
                         yield OutlineShape(kind, placed(points, place))
+
+
+def _scaled(values: NDArray[np.float64]) -> IntArray | None:
+    """Millimetres as nanometres; None when one is out of range."""
+    scaled = np.rint(values * 1e6)
+    if len(scaled) and not (np.abs(scaled) <= limits.MAX_COORDINATE_NM).all():
+        return None
+    return scaled.astype(np.int64)
 
 
 def _count(text: str | None) -> int:

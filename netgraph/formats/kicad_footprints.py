@@ -9,6 +9,7 @@ from math import cos, radians, sin
 
 from netgraph.formats import kicad_marks
 from netgraph.formats.kicad_faults import FileError
+from netgraph.formats.kicad_heads import IN_FOOTPRINT, strange_word
 from netgraph.formats.kicad_layers import LayerTable
 from netgraph.formats.kicad_pads import PadReader
 from netgraph.formats.not_fitted import not_fitted_because
@@ -53,6 +54,8 @@ class FootprintReader:
         self.builder = builder
         self.layers = layers
         self.pads = pads
+        self.warn = pads.warn
+        self.known_layers = {""}
         self.places: list[tuple[float, float, float, float]] = []
         self.turns: dict[float, tuple[float, float]] = {}
 
@@ -111,6 +114,8 @@ class FootprintReader:
                 for group in self._tree(begin, end)[1:]
                 if isinstance(group, list)
             ]
+        elif (name := word.decode("ascii")) not in IN_FOOTPRINT:
+            self.warn("unknown-node", strange_word(name, "in a footprint", begin), begin)
 
     def _property(self, draft: _Draft, begin: int, end: int) -> None:
         match = _PROPERTY.match(self.data, begin, end)
@@ -136,6 +141,14 @@ class FootprintReader:
         attributes = draft.marked_attributes
         if attributes is None:
             attributes = draft.attributes
+        if draft.layer not in self.known_layers:
+            if self.layers.strange([draft.layer]):
+                shown = draft.layer[:80]
+                self.warn(
+                    "unknown-layer", f"a part names the layer {shown!r}: no such, top taken", start
+                )
+            else:
+                self.known_layers.add(draft.layer)
         x, y, angle = draft.at or (0.0, 0.0, 0.0)
         self.places.append((x, y, *self._turn(angle)))
         because = draft.not_fitted

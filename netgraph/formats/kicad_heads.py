@@ -11,6 +11,8 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
+from netgraph.formats.kicad_faults import FileError
+
 TOP = frozenset(
     [
         "arc",
@@ -132,8 +134,73 @@ IN_FOOTPRINT = frozenset(
 )
 """Heads that stand right inside a footprint."""
 
+IN_PAD = frozenset(
+    [
+        "at",
+        "backdrill",
+        "back_post_machining",
+        "capping",
+        "chamfer",
+        "chamfer_ratio",
+        "clearance",
+        "covering",
+        "die_delay",
+        "die_length",
+        "drill",
+        "filling",
+        "front_post_machining",
+        "keep_end_layers",
+        "layers",
+        "locked",
+        "net",
+        "options",
+        "padstack",
+        "pinfunction",
+        "pintype",
+        "plugging",
+        "primitives",
+        "property",
+        "rect_delta",
+        "remove_unused_layer",
+        "remove_unused_layers",
+        "roundrect_rratio",
+        "size",
+        "solder_mask_margin",
+        "solder_paste_margin",
+        "solder_paste_margin_ratio",
+        "solder_paste_ratio",
+        "teardrops",
+        "tenting",
+        "tertiary_drill",
+        "thermal_bridge_angle",
+        "thermal_bridge_width",
+        "thermal_gap",
+        "thermal_width",
+        "tstamp",
+        "unlocked",
+        "uuid",
+        "zone_connect",
+        "zone_layer_connections",
+    ]
+)
+"""Heads that stand right inside a pad."""
+
 STRUCTURAL = frozenset(("pad", "footprint", "module", "net", "layers", "at", "layer", "fp_text"))
 """Heads whose loss would lose a part, a pad or a net."""
+
+
+def strange_word(word: str, where: str, offset: int) -> str:
+    """What to say of an unknown node that is passed over.
+
+    Raises
+    ------
+    FileError
+        With it a part, pad or net would be lost: it differs by case or place only.
+    """
+    if word.lower() in STRUCTURAL:
+        raise FileError(offset, f"{word[:80]!r} can't stand {where}", "a node as KiCad writes it")
+    return f"{word[:80]!r} {where} is not known: passed over"
+
 
 _WORD = re.compile(rb'\(\s*"?([^\s()"]*)')
 _EDGE = b' \t\r\n\v\f()"'
@@ -144,14 +211,18 @@ def strange_nodes(
     opens: NDArray[np.int32],
     heads: NDArray[np.uint32],
     known: frozenset[str],
+    doubted: tuple[str, ...] = (),
 ) -> list[tuple[int, str]]:
     """(offset, head) of the nodes whose head is none of the known ones, in file order.
 
     Works on the distinct first four letters: whole words are looked at only where these four fit
-    no known head.
+    no known head, or those of a doubted one.
     """
+    begun = {word.encode("ascii")[:4] for word in doubted}
     strange = [
-        key for key in np.unique(heads).tolist() if not _fits(key.to_bytes(4, "little"), known)
+        key
+        for key in np.unique(heads).tolist()
+        if (letters := key.to_bytes(4, "little")) in begun or not _fits(letters, known)
     ]
     if not strange:
         return []

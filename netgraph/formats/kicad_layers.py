@@ -15,6 +15,12 @@ from netgraph.model.board import COPPER_SIDES, CopperSide
 
 _CANONICAL_NAMES_FROM = 20200922
 _INNER = re.compile(r"(?:In|Inner)(\d{1,2})(?:\.Cu)?")
+_TECHNICAL = re.compile(
+    r"(?:[FB]|\*|F&B)\.(?:Cu|Adhes|Adhesive|Paste|SilkS|Silkscreen|Mask|CrtYd|Courtyard|Fab)"
+    r"|\*In\.Cu|In\d{1,2}\.Cu|Dwgs\.User|Cmts\.User|Eco[12]\.User|Edge\.Cuts|Margin|User\.\d{1,2}|Rescue"
+)
+"""Layer names that KiCad knows without a table; the names of inner copper not in use, too."""
+
 _COPPER_KINDS = {"signal", "power", "mixed", "jumper"}
 
 
@@ -29,19 +35,22 @@ class LayerTable:
 
     def __init__(self, tree: Tree | None, version: int) -> None:
         found: list[tuple[int, str]] = []
+        self._names: set[str] = set()
         for row in tree[1:] if tree else []:
             name = atom(row, 1) if isinstance(row, list) else None
             if not isinstance(row, list) or name is None or not isinstance(row[0], str):
                 continue
+            self._names.add(name)
             number = plain(row[0])
             if not number.isdecimal() or len(number) > 9:
                 continue
             order = _order(int(number), name, atom(row, 2) or "", version)
             if order is not None:
                 found.append((order, name))
-        found.sort()
-        if not found:
-            found = [(0, "F.Cu"), (99, "B.Cu")]
+        if not found or version >= _CANONICAL_NAMES_FROM:
+            # From KiCad 6 on each board has both; a damaged row must not turn the board over.
+            found += [(0, "F.Cu"), (99, "B.Cu")]
+        found = sorted(set(found))
         self.copper: tuple[str, ...] = tuple(name for _, name in found)
         self._index = {name: index for index, name in enumerate(self.copper)}
         # The canonical names stay valid beside the user's own.
@@ -68,6 +77,10 @@ class LayerTable:
                 found.add(self.index(name))
         found.discard(-1)
         return tuple(sorted(found))
+
+    def strange(self, names: Sequence[str]) -> list[str]:
+        """Those of the names that neither the table nor KiCad knows."""
+        return [n for n in names if n not in self._names and not _TECHNICAL.fullmatch(n)]
 
     def is_top(self, name: str) -> bool:
         """Whether a footprint on this layer sits on the top side; None of both is top."""

@@ -9,6 +9,7 @@ import numpy as np
 
 from netgraph import limits
 from netgraph.formats.kicad_faults import FileError
+from netgraph.formats.kicad_heads import IN_PAD, strange_word
 from netgraph.formats.kicad_layers import LayerTable
 from netgraph.formats.kicad_nets import NetTable, Warn
 from netgraph.formats.sexpr import number, plain, tokens_of
@@ -48,6 +49,9 @@ _USUAL = re.compile(
 """A pad as KiCad itself writes it; one that does not match goes the slow way."""
 
 _MORE = re.compile(r"\(\s*\"?(?:net|pinfunction|pintype|at|size|drill|layers|primitives|pad)\b")
+
+_HEADS = re.compile(r"\(\s*\"?([^\s()\"]*)").findall
+"""Heads of a pad's nodes and of those deeper in."""
 
 Row = tuple[
     int, str, int, float, float, float, int, int, int, int, int, int, str, str
@@ -105,14 +109,18 @@ class PadReader:
         )
         if len(text) - match.end() > 2 and _MORE.search(text, match.end()):
             return None
+        if not net and not IN_PAD.issuperset(_HEADS(text, 1)):
+            return None  # the net may hide behind a misspelt head
         code = _KIND.get(kind)
         pin = quoted or bare
         if code is None or len(pin) > limits.MAX_NAME_CHARS:
             return None
         side = self.sides.get(layers)
         if side is None:
-            side = self.layers.copper_side_code(tuple(tokens_of(layers)))
-            self.sides[layers] = side
+            tokens = tuple(tokens_of(layers))
+            side = self.layers.copper_side_code(tokens)
+            if not self._tell_strange_layers(tokens, begin):
+                self.sides[layers] = side
         if not pin.isprintable() and is_bad_name(pin):
             return None
         if self.strip_numbers and pin and name.endswith("_" + pin):
@@ -134,6 +142,12 @@ class PadReader:
             name,
             type_.partition("+")[0],
         )
+
+    def _tell_strange_layers(self, tokens: tuple[str, ...], begin: int) -> bool:
+        strange = self.layers.strange([plain(token) for token in tokens])
+        for name in strange:
+            self.warn("unknown-layer", f"a pad names the layer {name[:80]!r}: no such", begin)
+        return bool(strange)
 
     def number(self, token: str, begin: int, text: str) -> float:
         """A length in mm or an angle in degrees; remembered, since texts repeat a lot.
@@ -188,8 +202,10 @@ class PadReader:
         drill = 0.0
         net = -1
         layers: tuple[str, ...] = ()
+        strange: list[str] = []
         pin_name = pin_type = ""
-        for word, args in _nodes(tokens):
+        for head, args in _nodes(tokens):
+            word = plain(head)
             if word == "at":
                 at = [self.number(token, begin, text) for token in args if token != "unlocked"]
             elif word == "size":
@@ -207,6 +223,13 @@ class PadReader:
                 pin_name = plain(args[0])
             elif word == "pintype" and args:
                 pin_type = plain(args[0])
+            elif word not in IN_PAD:
+                strange.append(word)
+        if net < 0 or not layers:
+            # Only here can something that counts hide behind a strange head.
+            for word in strange:
+                self.warn("unknown-node", strange_word(word, "in a pad", begin), begin)
+        self._tell_strange_layers(layers, begin)
         if at is None or not 2 <= len(at) <= 3:
             raise FileError(begin, "a pad has no position", "'(at X Y [ANGLE])'")
         if len(size) != 2:

@@ -224,7 +224,10 @@ class _Writer:
             fields=fields.items(),
         )
         if implied != part.not_fitted_because:
-            yield kicad_marks.NOT_FITTED, text(part.not_fitted_because or "", "a mark")
+            because = part.not_fitted_because
+            # Empty text stands for a fitted part: a reason that says nothing gets words.
+            said = "" if because is None else because or "no reason given"
+            yield kicad_marks.NOT_FITTED, text(said, "a mark")
         ties = [tie.pins for tie in self.board.net_ties if tie.part_id == part.id]
         if ties != kicad_marks.implied_ties(part.footprint, part.tags):
             yield kicad_marks.NET_TIES, text(kicad_marks.dump_groups(ties), "a pin")

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import gc
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import cache
 from importlib.metadata import entry_points
 from pathlib import Path
@@ -19,6 +20,7 @@ from netgraph import limits
 from netgraph.errors import BoardFileError, UsageError
 from netgraph.formats.kicad_board import read_kicad_board
 from netgraph.model.board import Board
+from netgraph.model.copper import Copper
 
 
 class Reader(Protocol):
@@ -86,10 +88,24 @@ def read_board(path: str | Path, format: str | None = None) -> Board:  # noqa: A
     reader = _choose(data, path, format)
     try:
         with _garbage_collection_paused():
-            return reader.read(data, file_name=path.name, sha256=hashlib.sha256(data).hexdigest())
+            board = reader.read(data, file_name=path.name, sha256=hashlib.sha256(data).hexdigest())
     except BoardFileError as error:
         error.path = str(path)
         raise
+    return replace(board, load_copper=_with_path(board.load_copper, str(path)))
+
+
+def _with_path(load: Callable[[], Copper], path: str) -> Callable[[], Copper]:
+    """The same loader; its errors name the file as it was asked for."""
+
+    def load_named() -> Copper:
+        try:
+            return load()
+        except BoardFileError as error:
+            error.path = path
+            raise
+
+    return load_named
 
 
 @contextmanager
@@ -104,8 +120,8 @@ def _garbage_collection_paused() -> Iterator[None]:
             gc.enable()
 
 
-def read_bytes(path: Path) -> bytes:
-    """The bytes of a file within the size limit.
+def read_bytes(path: Path, expected: str = "a board file") -> bytes:
+    """The bytes of a file within the size limit; `expected` is for the error's text.
 
     Raises
     ------
@@ -115,12 +131,12 @@ def read_bytes(path: Path) -> bytes:
     try:
         if path.is_dir():
             raise BoardFileError(
-                "file-unreadable", "is a folder", path=str(path), expected="a board file"
+                "file-unreadable", "is a folder", path=str(path), expected=expected
             )
         if path.exists() and not path.is_file():
             # A pipe or device may never end.
             raise BoardFileError(
-                "file-unreadable", "is no regular file", path=str(path), expected="a board file"
+                "file-unreadable", "is no regular file", path=str(path), expected=expected
             )
         with path.open("rb") as file:
             data = file.read(limits.MAX_FILE_BYTES + 1)

@@ -17,6 +17,7 @@ from typing import Final, Literal, TypeVar, get_args
 
 from netgraph.errors import NotesError
 from netgraph.roles.answer import NET_KINDS, ROLES, NetKind, Role
+from netgraph.roles.notes_text import NoteLines, line_of_many_dots, shown
 
 KeepWord = Literal["irreplaceable", "replace", "no"]
 KEEP_WORDS: tuple[KeepWord, ...] = get_args(KeepWord)
@@ -122,6 +123,10 @@ def parse_notes(text: str, *, path: str = "") -> BoardNotes:
     """
     if len(text) > _LONGEST_NOTES:
         raise NotesError(f"more than {_LONGEST_NOTES} characters", path=path)
+    crowded = line_of_many_dots(text)
+    if crowded is not None:
+        # TOML's reader would be busy with it for minutes.
+        raise NotesError("a key of very many dots", path=path, line=crowded)
     try:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -144,7 +149,8 @@ class _Reader:
     """Checks the tables of one notes file; knows the text, for the line of a fault."""
 
     def __init__(self, text: str, path: str) -> None:
-        self.lines = text.splitlines()
+        self.lines = NoteLines(text)
+        self.section = ""
         self.path = path
 
     def board_notes(self, tables: dict[str, object]) -> BoardNotes:
@@ -152,7 +158,7 @@ class _Reader:
         schema = tables.get("schema", NOTES_SCHEMA)
         if schema != NOTES_SCHEMA:
             raise self.fault(
-                f"the notes are of the kind {schema!r}, this version reads {NOTES_SCHEMA!r}",
+                f"the notes are of the kind {shown(schema)}, this version reads {NOTES_SCHEMA!r}",
                 key="schema",
             )
         fingerprint = self.text(tables, "fingerprint", "")
@@ -220,6 +226,7 @@ class _Reader:
         if not isinstance(table, dict):
             raise self.fault(f"{section} must be a table: [{section}.NAME]", key=section)
         for name, entry in table.items():
+            self.section = section
             if not isinstance(entry, dict):
                 hint = f'a name with a dot needs quotes: [{section}."NAME.1"]'
                 raise self.fault(f"{section}.{name} must be a table", name, hint=hint)
@@ -246,9 +253,10 @@ class _Reader:
         for one in known:
             if one == value:
                 return one
-        near = get_close_matches(str(value), [str(one) for one in known], n=3)
+        text = value[:80] if isinstance(value, str) else ""
+        near = get_close_matches(text, [str(one) for one in known], n=3)
         hint = f"near words: {', '.join(near)}" if near else f"one of: {', '.join(known)}"
-        raise self.fault(f"{name}: {key} can't be {value!r}", name, key, hint=hint)
+        raise self.fault(f"{name}: {key} can't be {shown(value)}", name, key, hint=hint)
 
     def yes_no(self, table: dict[str, object], key: str, name: str) -> bool | None:
         value = table.get(key)
@@ -278,23 +286,8 @@ class _Reader:
     # -- faults --------------------------------------------------------------------------------
 
     def fault(self, message: str, name: str = "", key: str = "", *, hint: str = "") -> NotesError:
-        return NotesError(message, path=self.path, line=self.line_of(name, key), hint=hint)
-
-    def line_of(self, name: str, key: str) -> int | None:
-        """Line of the key below the header that holds the name; TOML's reader tells no places."""
-        start = 0
-        if name:
-            heads = [i for i, line in enumerate(self.lines) if line.lstrip().startswith("[")]
-            exact = [
-                i for i in heads if re.search(rf"[.\"']{re.escape(name)}[\"']?\s*\]", self.lines[i])
-            ]
-            start = (exact or [0])[0]
-        for number in range(start, len(self.lines)):
-            if key and re.match(rf"\s*[\"']?{re.escape(key)}[\"']?\s*=", self.lines[number]):
-                return number + 1
-            if number > start and name and self.lines[number].lstrip().startswith("["):
-                break
-        return start + 1 if name and start < len(self.lines) else None
+        line = self.lines.line_of(self.section, name, key)
+        return NotesError(message, path=self.path, line=line, hint=hint)
 
 
 # -- writing -----------------------------------------------------------------------------------

@@ -295,6 +295,13 @@ def test_a_lifted_part_stays_lifted_and_an_overruled_mark_stays_overruled() -> N
     assert again(overruled).parts[0].fitted
 
 
+def test_a_part_that_is_not_fitted_for_no_reason_stays_so() -> None:
+    """The mark with an empty text stands for a fitted part."""
+    bare = two_pads(not_fitted_because="").freeze()
+    assert not bare.parts[0].fitted
+    assert again(bare).parts[0].not_fitted_because == "no reason given"
+
+
 def test_an_explicit_net_tie_comes_back() -> None:
     builder = two_pads()
     builder.add_net_tie(0, ("1", "2"))

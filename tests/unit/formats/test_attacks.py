@@ -7,8 +7,10 @@ import os
 
 import pytest
 
+from netgraph import limits
 from netgraph.errors import BoardFileError, NotesError
-from netgraph.formats import read_board
+from netgraph.formats import encoding, read_board
+from netgraph.formats.encoding import utf8_with_strays
 from netgraph.formats.kicad_board import read_kicad_board
 from netgraph.roles.notes import parse_notes
 
@@ -91,3 +93,117 @@ def test_a_polygon_of_very_many_arcs_is_refused_before_they_are_drawn():
     board = read_kicad_board(text.encode())
     with pytest.raises(BoardFileError, match="arcs in one polygon"):
         board.copper  # noqa: B018
+
+
+PAD = '(pad "1" smd custom (at 0 0) (size 1 1) (layers "F.Cu") (net 1 "A")'
+PLAIN = BOARD.format(reference='(fp_text reference "R1")')
+
+
+def warned(text: str) -> list[tuple[str, int, int | None]]:
+    return [(w.code, w.count, w.line) for w in read_kicad_board(text.encode()).warnings]
+
+
+def test_a_misspelt_net_of_a_pad_is_told():
+    """The pad looks unconnected; both the usual form and the rare one are looked at."""
+    usual = '(pad "2" smd rect (at 0 0) (size 1 1) (layers "F.Cu") (nes 1 "A"))\n    '
+    bare = '(pad "3" smd rect (at 0 0) (size 1 1) (layers "F.Cu") (nit 1 A))\n    '
+    assert warned(PLAIN.replace(PAD, usual + bare + PAD)) == [("unknown-node", 2, 6)]
+
+
+def test_a_head_of_a_pad_in_other_letters_is_an_error():
+    with pytest.raises(BoardFileError, match="'Net' can't stand in a pad"):
+        read_kicad_board(PLAIN.replace('(net 1 "A")\n', '(Net 1 "A")\n').encode())
+
+
+@pytest.mark.parametrize("word", ["footprinu", "foot", "modulf"])
+def test_a_misspelt_footprint_is_told(word):
+    """The first four letters are right: the whole word decides."""
+    text = PLAIN.rstrip()[:-1] + f'({word} "R" (layer "F.Cu") (at 1 2))\n)\n'
+    assert [one[:2] for one in warned(text)] == [("unknown-node", 1)]
+
+
+def test_a_misspelt_text_of_a_part_is_told():
+    assert warned(PLAIN.replace("(fp_text value", "(fp_texu value")) == [("unknown-node", 1, 5)]
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('(layers "F.Cu")', '(layers "F.cu")'),
+        ('"R" (layer "F.Cu")', '"R" (layer "B.cu")'),
+        (PAD, '(pad "1" smd rect (at 0 0) (size 1 1) (layers F.Top F.Mask) (net 1 "A"))' + PAD),
+    ],
+)
+def test_a_layer_that_is_none_is_told(old, new):
+    assert [one[:2] for one in warned(PLAIN.replace(old, new))] == [("unknown-layer", 1)]
+
+
+def test_real_boards_name_no_unknown_layer(boards_dir):
+    files = [*boards_dir.glob("*/board.kicad_pcb"), *boards_dir.glob("samples/*.kicad_pcb")]
+    assert len(files) >= 8
+    for path in files:
+        assert "unknown-layer" not in {one.code for one in read_board(path).warnings}, path
+
+
+def test_a_damaged_layer_table_turns_no_board_over():
+    """From KiCad 6 on each board has both outer layers, whatever the table says."""
+    table = '(layers (0 "F.cu" signal) (31 "B.Cu" signal))\n  (net 0'
+    text = PLAIN.replace("(net 0", table).replace('"R" (layer "F.Cu")', '"R" (layer "B.Cu")')
+    board = read_kicad_board(text.encode())
+    assert (board.copper_layers, board.parts[0].side) == (("F.Cu", "B.Cu"), "bottom")
+
+
+def test_one_stray_byte_changes_only_its_own_letter():
+    data = PLAIN.replace('"1k"', '"10\u00b5F \u00b1"').encode()
+    board = read_kicad_board(data.replace(b"\xc2\xb1", b"\xb1"))
+    assert board.parts[0].value == "10\u00b5F \u00b1"
+    assert [(w.code, w.line) for w in board.warnings] == [("encoding", 5)]
+
+
+def test_a_stray_byte_at_the_end_of_a_chunk_and_of_the_text(monkeypatch):
+    for size in range(1, 9):
+        monkeypatch.setattr(encoding, "_CHUNK_BYTES", size)
+        assert utf8_with_strays(b"ab\xc2\xb5\xe9c\xc2") == ("ab\u00b5\u00e9c\u00c2".encode(), 4)
+
+
+def test_bytes_that_are_no_text_are_refused():
+    with pytest.raises(BoardFileError, match="no text file"):
+        utf8_with_strays(b"(kicad_pcb " + b"\xff" * 200_001)
+
+
+def test_a_copper_error_names_the_place_and_the_path(tmp_path):
+    track = "\n  (segment (start 1 2) (end {x} 4) (width 0.2) (layer F.Cu) (net 1))"
+    path = tmp_path / "x.kicad_pcb"
+    path.write_text(PLAIN.rstrip()[:-1] + track.format(x=3) + track.format(x=99999) + "\n)\n")
+    with pytest.raises(BoardFileError) as caught:
+        read_board(path).copper  # noqa: B018
+    lines = path.read_text().split("\n")
+    line = next(i for i, one in enumerate(lines, 1) if "99999" in one)
+    assert (caught.value.line, caught.value.column) == (line, lines[line - 1].index("99999") + 1)
+    assert caught.value.path == str(path)
+
+
+@pytest.mark.parametrize("points", ["(xy 9z 9)", "(xy 1) (xy 3 4 5)", "(xye 1 2)", "(xy 1 )"])
+def test_a_damaged_polygon_point_is_no_other_point(points):
+    zone = f'\n(zone (net 1) (layer "F.Cu") (polygon (pts\n (xy 0 0)\n {points})))\n)\n'
+    board = read_kicad_board((PLAIN.rstrip()[:-1] + zone).encode())
+    with pytest.raises(BoardFileError) as caught:
+        board.copper  # noqa: B018
+    line = (PLAIN.rstrip()[:-1] + zone).split("(xy 0 0)")[0].count("\n") + 2
+    assert (caught.value.line, caught.value.column) == (line, 2)
+
+
+def test_a_polygon_point_in_another_style_is_read():
+    zone = '(zone (net 1) (layer "F.Cu") (polygon (pts (xy 0  0)\n( xy 1 0 )\t("xy" 1 1))))\n)\n'
+    zones = read_kicad_board((PLAIN.rstrip()[:-1] + zone).encode()).copper.zones
+    assert zones[0].outline.tolist() == [[0, 0], [1_000_000, 0], [1_000_000, 1_000_000]]
+
+
+def test_arcs_of_many_polygons_are_counted_together(monkeypatch):
+    monkeypatch.setattr(limits, "MAX_ARCS_OF_ALL_POLYGONS", 5)
+    arcs = "(arc (start 0 0) (mid 1 1) (end 2 0))" * 2
+    zone = f'(zone (net 1) (layer "F.Cu") (polygon (pts {arcs})))'
+    head = PLAIN.rstrip()[:-1]
+    assert len(read_kicad_board(f"{head}{zone * 2})".encode()).copper.zones) == 2
+    with pytest.raises(BoardFileError, match="arcs in all polygons"):
+        read_kicad_board(f"{head}{zone * 3})".encode()).copper  # noqa: B018

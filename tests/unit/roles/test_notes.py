@@ -196,3 +196,30 @@ def test_the_schema_stands_in_each_written_file() -> None:
 )
 def test_the_notes_lie_beside_the_board(board: str, notes: str) -> None:
     assert notes_file_name(board) == notes
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ('[nets.A]\nwhy = "x"\n[ parts . A ]\nrole = "bad"\n', 4),
+        ('[parts.AB]\nrole = "storage"\n[nets.AB]\nkind = "bad"\n', 4),
+        ('[parts.A]\nwhy = """\nrole = 1\n"""\nrole = "bad"\n', 5),
+        ('[parts.A]\nwhy = "a\u2028b"\nrole = "bad"\n', 3),
+    ],
+)
+def test_a_fault_names_the_line_of_its_own_entry(text: str, line: int) -> None:
+    with pytest.raises(NotesError) as caught:
+        parse_notes(text)
+    assert caught.value.line == line
+
+
+def test_a_key_of_very_many_dots_is_refused_at_once() -> None:
+    with pytest.raises(NotesError, match="dots") as caught:
+        parse_notes("# first\n" + "a." * 60_000 + "a = 1\n")
+    assert caught.value.line == 2
+
+
+def test_a_number_of_thousands_of_digits_is_not_echoed() -> None:
+    with pytest.raises(NotesError) as caught:
+        parse_notes("[parts.A]\nrole = 0x" + "f" * 5_000)
+    assert len(caught.value.one_line()) < 1_000
