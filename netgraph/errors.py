@@ -69,10 +69,14 @@ class UsageError(NetgraphError):
 
 
 class UnknownNameError(NetgraphError):
-    """A net or part that the board does not have; carries the nearest names."""
+    """A net or part that the board does not have; carries the nearest names.
 
-    def __init__(self, what: str, name: str, near: tuple[str, ...]) -> None:
+    `instead` says what the name does belong to, where that is known.
+    """
+
+    def __init__(self, what: str, name: str, near: tuple[str, ...], *, instead: str = "") -> None:
         hint = f"near names: {', '.join(near)}" if near else f"no {what} has a name like it"
+        hint = instead or hint
         super().__init__("name-unknown", f"no {what} is named {name!r}", hint=hint)
         self.what = what
         self.name = name

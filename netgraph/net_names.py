@@ -116,3 +116,12 @@ def _volts(text: str, found: re.Match[str]) -> float | None:
         volts = float(f"{found['whole'] or found['p_whole']}.{found['part'] or found['p_part']}")
     negative = before == "-" or before[-2:] in {"_-", " -", "(-"} or _NEGATIVE_WORD.search(before)
     return -volts if negative else volts
+
+
+def quoted(name: str) -> str:
+    """The name as it stands in a sentence: in quotes if it holds a blank or a comma.
+
+    >>> quoted("VSYS"), quoted("SD, audio/MIC")
+    ('VSYS', "'SD, audio/MIC'")
+    """
+    return f"'{name}'" if " " in name or "," in name else name

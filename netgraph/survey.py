@@ -16,20 +16,15 @@ from netgraph.formats import read_board
 from netgraph.formats.reading import read_bytes
 from netgraph.model import Board, Part
 from netgraph.plan.goals import RECOVER_DATA, goal_named
-from netgraph.plan.inject import Injection, injection_plan
+from netgraph.plan.inject import injection_plan
+from netgraph.plan.inject_types import Injection
 from netgraph.plan.lift import LiftTable, lift_table
 from netgraph.plan.sites import Site, path_sites
 from netgraph.rails import RailMember, find_rails, rail_members
 from netgraph.rails.tree import RailTree
 from netgraph.roles import find_roles
 from netgraph.roles.answer import Roles
-from netgraph.roles.notes import (
-    NO_NOTES,
-    BoardNotes,
-    PartNote,
-    notes_file_name,
-    parse_notes,
-)
+from netgraph.roles.notes import NO_NOTES, BoardNotes, PartNote, notes_file_name, parse_notes
 from netgraph.roles.notes_check import check_notes
 
 NotesLike = BoardNotes | str | Path | None
@@ -71,7 +66,7 @@ def survey(
     BoardFileError
         The board or the notes can't be read, or do not fit each other.
     UnknownNameError
-        There is no such net or goal; near names are in the error.
+        There is no such net or goal.
     """
     chosen = goal_named(goal)
     board = board_or_path if isinstance(board_or_path, Board) else read_board(board_or_path)

@@ -15,7 +15,7 @@ from netgraph.cli.rails import rail_page
 from netgraph.cli.session import Job, debug_option, json_option, write_json, write_page
 
 if TYPE_CHECKING:
-    from netgraph.plan.inject import Injection
+    from netgraph.plan.inject_types import Injection
     from netgraph.plan.lift import LiftTable
 
 SAMPLE = "sample_boards/lark/lark.kicad_pcb"

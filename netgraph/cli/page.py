@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from unicodedata import combining, east_asian_width
 
 from netgraph.errors import visible
+from netgraph.net_names import quoted
 
 GAP = "  "
 HARD_BLANK = "\N{NO-BREAK SPACE}"
@@ -66,7 +67,7 @@ class Page:
 
     def names(self, label: str, names: Iterable[str], *, indent: int = 2, comma: str = ",") -> None:
         """A label with a list of names; a line never ends inside a name that holds blanks."""
-        shown = f"{comma} ".join(visible(name).replace(" ", HARD_BLANK) for name in names)
+        shown = f"{comma} ".join(visible(quoted(name)).replace(" ", HARD_BLANK) for name in names)
         self.blocks.append(Text(shown, indent, "", visible(label)))
 
     def blank(self) -> None:

@@ -12,7 +12,7 @@ from netgraph.cli.plan_pages import inject_page, lift_page, path_page
 from netgraph.cli.session import Job, board_command, complete_net
 
 if TYPE_CHECKING:
-    from netgraph.plan.inject import Injection
+    from netgraph.plan.inject_types import Injection
     from netgraph.plan.lift import LiftTable
     from netgraph.plan.sites import Site
 

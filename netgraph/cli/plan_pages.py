@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING
 from netgraph.cli.page import Page
 from netgraph.cli.session import Job
 from netgraph.cli.wording import counted, grouped, in_order, volts
+from netgraph.net_names import quoted
 from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
-    from netgraph.plan.inject import Injection
+    from netgraph.plan.inject_types import Injection
     from netgraph.plan.lift import LiftTable
     from netgraph.plan.lift_types import LiftRow
     from netgraph.plan.sites import Site, SiteEnd
@@ -112,12 +113,18 @@ def _lift_group(page: Page, group: Sequence[LiftRow]) -> None:
 
 def inject_page(page: Page, plan: Injection) -> None:
     """Verdict and limits first, then what must be cleared, then where."""
-    page.text(f"{plan.net}: {plan.verdict}", style=plan.verdict)
+    once = ""
+    if plan.verdict == "ok":
+        once = f", once the {counted(len(plan.vetoes), 'stop')} below are cleared"
+    page.text(f"{plan.net}: {plan.verdict}{once}", style=plan.verdict)
     page.text(plan.why.text, indent=2)
+    if plan.to_note:
+        page.names("volts to note first", plan.to_note)
+        page.item("each by", "netgraph notes set FILE --net NET --volts V --why TEXT", indent=4)
     if plan.verdict != "no":
         page.section("Limits")
         page.item("first step", f"{volts(plan.first_volts)}, {plan.max_amps:.3g} A at most")
-        page.item("stop at   ", volts(plan.stop_volts))
+        page.item("stop at   ", f"{volts(plan.stop_volts)}, unless you choose to go on")
         ceiling = "no figure" if plan.max_volts is None else volts(plan.max_volts)
         page.item("never over", f"{ceiling}: {plan.max_volts_because.text}")
         page.item(
@@ -128,29 +135,50 @@ def inject_page(page: Page, plan: Injection) -> None:
     for one in plan.vetoes:
         page.item("-", one.text, style="veto")
     if plan.points:
-        page.section("Where, the best first")
+        page.section("Where, the best first; the ground clip goes on first")
         page.table(
-            ("pad", "side", "x mm", "y mm", "why"),
+            ("pad", "part", "side", "ground", "x mm", "y mm", "to data chip"),
             [
-                (f"{one.ref}.{one.pin}", one.side, _mm(one.x_mm), _mm(one.y_mm), one.why.text)
+                (
+                    f"{one.ref}.{one.pin}",
+                    str(dict(one.why.params)["role"]),
+                    one.side,
+                    one.ground or "",
+                    _mm(one.x_mm),
+                    _mm(one.y_mm),
+                    "" if one.data_mm is None else f"{one.data_mm:.1f} mm",
+                )
                 for one in plan.points
             ],
-            right=(2, 3),
+            right=(4, 5, 6),
         )
-    if plan.also_powered:
-        page.section("Comes alive too")
-        page.table(
-            ("net", "nominal", "through", "counts for the ceiling"),
-            [
-                (one.net, volts(one.nominal_volts), one.through, "yes" if one.counts else "no")
-                for one in plan.also_powered
-            ],
-        )
+    _alive_too(page, plan)
     if plan.warnings:
         page.section("Mind")
         for one in plan.warnings:
             page.item("-", one.text)
     cautions_block(page, plan.cautions)
+
+
+def _alive_too(page: Page, plan: Injection) -> None:
+    """Nets that count in a table, all others by name, like ones together."""
+    counting = [one for one in plan.also_powered if one.counts]
+    others = [one for one in plan.also_powered if not one.counts]
+    if not (counting or others or plan.fed_forward):
+        return
+    page.section("Comes alive too")
+    if counting:
+        page.table(
+            ("net, counts for the ceiling", "nominal", "through"),
+            [(quoted(one.net), volts(one.nominal_volts), one.through) for one in counting],
+        )
+    for label, nets in (
+        ("no supply", [one.net for one in others if one.how == "conducts"]),
+        ("behind more than 150 ohm", [one.net for one in others if one.how == "resistor"]),
+        ("if a converter starts, at its own volts", [one.net for one in plan.fed_forward]),
+    ):
+        if nets:
+            page.names(label, nets)
 
 
 def _mm(value: float | None) -> str:

@@ -16,7 +16,7 @@ from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
     from netgraph.formats.reading import Reader
-    from netgraph.plan.inject import Injection
+    from netgraph.plan.inject_types import Injection
     from netgraph.plan.lift import LiftTable
     from netgraph.plan.review_types import Choice, Question
     from netgraph.plan.sites import Site
@@ -270,7 +270,7 @@ def lift_cautions(table: LiftTable) -> tuple[Reason, ...]:
     found = list(cautions_for("lift"))
     if any(row.jumper for row in table.rows):
         found += cautions_for("jumper")
-    return tuple(dict.fromkeys(found))
+    return tuple(dict.fromkeys([*table.note_cautions, *found]))
 
 
 def inject_fields(plan: Injection) -> Json:

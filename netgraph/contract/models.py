@@ -275,6 +275,9 @@ class Point(Form):
     x_mm: float | None
     y_mm: float | None
     why: Why
+    ground: str | None = Field(description="a ground pad near it for the other clip, REF.PIN")
+    ground_mm: float | None
+    data_mm: float | None = Field(description="to the nearest chip that may hold the data")
 
 
 class AlsoPowered(Form):
@@ -283,6 +286,7 @@ class AlsoPowered(Form):
     net: str
     through: str
     from_net: str
+    how: Literal["conducts", "resistor", "converter"]
     counts: bool
     nominal_volts: float | None
 
@@ -303,6 +307,10 @@ class Inject(BoardAnswer):
     max_watts: float
     max_seconds: float
     also_powered: list[AlsoPowered]
+    fed_forward: list[AlsoPowered] = Field(
+        description="fed by converters that may start; they hold their own volts"
+    )
+    to_note: list[str] = Field(description="nets whose volts must be noted for a ceiling")
     vetoes: list[Why]
     warnings: list[Why]
     cautions: list[Why]

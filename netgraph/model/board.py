@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from netgraph.errors import UnknownNameError
 from netgraph.model.copper import Copper, Stackup
+from netgraph.net_names import quoted
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -201,7 +202,9 @@ class Board:
         try:
             return self.parts[self._part_index[part_id]]
         except KeyError:
-            raise UnknownNameError("part", part_id, _near(part_id, self._part_index)) from None
+            instead = f"{part_id} is a net, no part" if part_id in self._net_index else ""
+            near = _near(part_id, self._part_index)
+            raise UnknownNameError("part", part_id, near, instead=instead) from None
 
     def net(self, name: str) -> Net:
         """The net with this name, exactly as the file writes it.
@@ -214,6 +217,11 @@ class Board:
         try:
             return self.nets[self._net_index[name]]
         except KeyError:
+            if name in self._part_index:
+                nets = self.nets_of_part[name]
+                lies = f"its nets: {', '.join(map(quoted, nets[:8]))}" if nets else "it has no net"
+                instead = f"{name} is a part; {lies}"
+                raise UnknownNameError("net", name, nets, instead=instead) from None
             raise UnknownNameError("net", name, _near(name, self._net_index)) from None
 
     def has_part(self, part_id: str) -> bool:

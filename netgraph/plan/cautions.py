@@ -30,10 +30,10 @@ DRYING: Final = reason("caution-drying", source="memory")
 ULTRASONIC: Final = reason("caution-ultrasonic", source="practice")
 
 CAUTIONS: Final[dict[str, tuple[Reason, ...]]] = {
-    "inject": (CELL, POLARITY, CURRENT, HIGH_VOLTAGE, NO_FINGERS, SOLVENT, ESD),
+    "inject": (CELL, SWOLLEN, POLARITY, CURRENT, HIGH_VOLTAGE, NO_FINGERS, SOLVENT, ESD),
     "image": (CELL, POLARITY, CURRENT, NO_FINGERS, SOLVENT, ESD),
     "power": (CELL, POLARITY, CURRENT, HIGH_VOLTAGE, NO_FINGERS, ESD),
-    "lift": (CELL, HIGH_VOLTAGE, HOT_TOOL, HEAT_DATA, EYES, FUMES, ESD),
+    "lift": (CELL, SWOLLEN, HIGH_VOLTAGE, HOT_TOOL, HEAT_DATA, EYES, FUMES, ESD),
     "fit": (CELL, HOT_TOOL, HEAT_DATA, EYES, FUMES, ESD),
     "jumper": (CELL, PROTECTION, HOT_TOOL, EYES, FUMES, ESD),
     "open-to-test": (CELL, HOT_TOOL, HEAT_DATA, EYES, FUMES, ESD),

@@ -5,7 +5,9 @@ Walks from net to net over whatever may conduct: wires in all but name (links, f
 fuses, sense resistors, resistors up to 150 ohm, net ties), junctions in the direction in which they
 may conduct, converters that are off (backwards through their body diodes), and bridges that are
 still believed in. Where a direction can't be told both are taken: too many nets lower the
-ceiling, too few burn a chip.
+ceiling, too few burn a chip. Converters that may start once their input is fed are followed last:
+they hold their outputs at their own volts, so they lower no ceiling, but what lies behind them is
+alive all the same.
 """
 
 from __future__ import annotations
@@ -15,7 +17,7 @@ from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import permutations
-from typing import Final
+from typing import Final, Literal
 
 from netgraph.plan.wiring import NOT_CHIPS, POWER_CHIPS, SERIES_ROLES, SMALL_OHM, Wiring
 from netgraph.roles.answer import LIKELY, Role
@@ -41,17 +43,26 @@ class Edge:
     hard: bool = True
 
 
+How = Literal["conducts", "resistor", "converter"]
+"""Over conducting parts; behind a resistor above 150 ohm; forwards by a converter that starts."""
+
+
 @dataclass(frozen=True, slots=True)
 class Powered:
-    """A net that comes alive, what the last step went through, and whether it is counted.
+    """A net that comes alive, what the last step went through, and how.
 
-    Not counted are nets that only stand behind a resistor above 150 ohm.
+    Only nets reached over conducting parts (`hard`) may be counted for the ceiling.
     """
 
     net: str
     through: str
     from_net: str
-    hard: bool
+    how: How
+
+    @property
+    def hard(self) -> bool:
+        """Whether the way leads over conducting parts alone."""
+        return self.how == "conducts"
 
 
 def conducting_edges(wiring: Wiring, bridges: Iterable[tuple[str, str]] = ()) -> list[Edge]:
@@ -173,6 +184,12 @@ def _converter_edges(wiring: Wiring) -> list[Edge]:
             outputs = wiring.outputs.get(feeder.part_id, frozenset())
             others = [net for net in supply_nets(wiring, feeder.part_id) if net not in outputs]
         sure = feeder.confidence >= LIKELY
+        if not sure and feeder.kind in _BACKWARDS and _is_manager(wiring, feeder.part_id):
+            # An output of a power manager, off, conducts to the input it is made from. Which of
+            # its inputs that is may be wrong, but the direction isn't.
+            inputs = dict.fromkeys([*others, *_inputs(wiring, feeder.part_id)])
+            edges += [Edge(rail.net, one, feeder.part_id) for one in inputs if one is not None]
+            continue
         for other in others:
             if other is None:
                 continue
@@ -203,12 +220,64 @@ def _converter_edges(wiring: Wiring) -> list[Edge]:
             "unknown": [(node.net, node.in_net), (node.net, node.out_net)],
         }[node.kind]
         edges += [Edge(a, b, node.converter) for a, b in inside if b is not None]
+    edges += _charger_edges(wiring)
     feeding = set(wiring.outputs)
     for part_id in wiring.fitted - feeding:
         if wiring.role(part_id) in POWER_CHIPS:
             # A power chip that the rail tree could not place: its inside is not known.
             edges += _all_pairs(part_id, supply_nets(wiring, part_id))
     return edges
+
+
+def _is_manager(wiring: Wiring, part_id: str) -> bool:
+    """Whether the part is surely a power manager: a chip with many outputs from few inputs."""
+    return wiring.role(part_id) == "power-manager" and wiring.is_sure(part_id)
+
+
+def _inputs(wiring: Wiring, part_id: str) -> list[str]:
+    """Supplies of a power manager that it doesn't make itself."""
+    outputs = wiring.outputs.get(part_id, frozenset())
+    return [net for net in supply_nets(wiring, part_id) if net not in outputs]
+
+
+def _charger_edges(wiring: Wiring) -> list[Edge]:
+    """A charger's switches join input, system and cell, whichever way the tree has them.
+
+    Whether the switch between cell and system conducts without a key is a hypothesis (bench
+    practice 4), and its body diode always does: all supplies but those the charger makes for
+    itself count both ways.
+    """
+    edges: list[Edge] = []
+    for part_id in wiring.fitted:
+        made = wiring.outputs.get(part_id, frozenset())
+        nets = [
+            net
+            for net in supply_nets(wiring, part_id)
+            if net not in made or not wiring.is_inner_supply(net, part_id)
+        ]
+        if wiring.role(part_id) == "charger":
+            edges += _all_pairs(part_id, nets)
+        elif wiring.role(part_id) == "power-manager":
+            charged = {
+                name
+                for rail, feeder in wiring.feeders()
+                if feeder.part_id == part_id and feeder.kind == "charger"
+                for name in (rail.net, feeder.from_net)
+                if name is not None
+            }
+            cells = [
+                net
+                for net in nets
+                if any(wiring.role(one) == "battery" for one in wiring.parts(net))
+                or (charged and wiring.tree.by_net.get(net) and _is_entry(wiring, net))
+            ]
+            edges += _all_pairs(part_id, sorted({*charged, *cells}))
+    return edges
+
+
+def _is_entry(wiring: Wiring, net: str) -> bool:
+    rail = wiring.tree.by_net.get(net)
+    return rail is not None and rail.kind == "entry"
 
 
 def powered_nets(
@@ -229,7 +298,7 @@ def powered_nets(
         here = waiting.popleft()
         for edge in ways.get(here, ()):
             if edge.hard and edge.b != net and edge.b not in found:
-                found[edge.b] = Powered(edge.b, edge.through, here, True)
+                found[edge.b] = Powered(edge.b, edge.through, here, "conducts")
                 waiting.append(edge.b)
     soft = deque([net, *found])
     while soft:
@@ -241,6 +310,33 @@ def powered_nets(
             plain = wiring.role(edge.through) in SERIES_ROLES if edge.through != BRIDGE else True
             if weak and not (edge.hard and plain):
                 continue
-            found[edge.b] = Powered(edge.b, edge.through, here, False)
+            found[edge.b] = Powered(edge.b, edge.through, here, "resistor")
             soft.append(edge.b)
+    _follow_converters(wiring, net, found, ways)
     return found
+
+
+def _follow_converters(
+    wiring: Wiring, net: str, found: dict[str, Powered], ways: dict[str, list[Edge]]
+) -> None:
+    """Add what converters feed once their input is up, and what plain parts pass on from there."""
+    fed_from: dict[str, list[tuple[str, str]]] = {}
+    for rail, feeder in wiring.feeders():
+        inputs = [feeder.from_net]
+        if feeder.from_net is None:
+            inputs = list(wiring.supplies(feeder.part_id))
+        for one in inputs:
+            if one is not None:
+                fed_from.setdefault(one, []).append((rail.net, feeder.part_id))
+    waiting = deque([net, *(one.net for one in found.values() if one.hard)])
+    while waiting:
+        here = waiting.popleft()
+        onwards = list(fed_from.get(here, ()))
+        if here in found and not found[here].hard:
+            onwards += [(edge.b, edge.through) for edge in ways.get(here, ()) if edge.hard]
+        for name, through in onwards:
+            known = found.get(name)
+            if name == net or not wiring.is_power(name) or (known and known.how != "resistor"):
+                continue
+            found[name] = Powered(name, through, here, "converter")
+            waiting.append(name)

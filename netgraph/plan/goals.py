@@ -89,6 +89,8 @@ GOALS: Final[dict[str, Goal]] = {RECOVER_DATA.name: RECOVER_DATA}
 # Names as people write them on schematics (common practice, no source).
 _USB = re.compile(r"usb|(^|[^a-z])(d[+-]|d[pm]\d?$|dp[^a-z]|dm[^a-z])|[_/](dp|dm|d_[pn])\d?$", re.I)
 _SCREEN = re.compile(r"lcd|display|touch|panel|mipi|dsi\d|edp|tft|oled|screen|ctp|(^|_)tp_", re.I)
+LIGHT_VOLTS: Final = 8.0
+"""A row of three white light-emitting diodes needs about 9 V (from memory)."""
 _BACKLIGHT = re.compile(r"back_?light|bklt|(^|[_/])bl[_+-]|led", re.I)
 _STRAP = re.compile(r"reset|rst|boot|strap|por_?[bn]?$", re.I)
 
@@ -380,6 +382,21 @@ class _Finder:
         kind = self.wiring.net_role(net).kind
         return kind == "high-voltage" or _BACKLIGHT.search(net.rpartition("/")[2]) is not None
 
+    def may_be_light(self, net: str) -> bool:
+        """Whether a boosted supply leads to a screen's connector alone: its light, or its bias.
+
+        A name alone tells the two apart, so the supply is kept and the doubt is said.
+        """
+        wiring = self.wiring
+        rail = wiring.tree.by_net[net]
+        users = [one for one in rail.loads if one in self.found]
+        return (
+            rail.kind == "boost"
+            and (rail.nominal_volts is None or rail.nominal_volts >= LIGHT_VOLTS)
+            and bool(users)
+            and all(wiring.role(one) in ("connector", "slot") for one in users)
+        )
+
     def claim_supplies(self) -> None:
         for net in sorted(self.needed_rails()):
             rail = self.wiring.tree.by_net[net]
@@ -390,6 +407,8 @@ class _Finder:
                     for one in (feeder.part_id, *feeder.through):
                         if self.wiring.role(one) in function.roles:
                             why = reason("keep-feeder", part=one, net=net, feeders=ways)
+                            if self.may_be_light(net):
+                                why = reason("keep-maybe-light", part=one, net=net)
                             self.claim(one, function, why)
             if rail.kind == "entry":
                 for function in self.by_link("entry"):

@@ -8,13 +8,14 @@ it; no credit for junction drops; no figure at all when a nominal that counts is
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, get_args
 
 from netgraph.model import Board
 from netgraph.plan import cautions
-from netgraph.plan.conduction import BRIDGE, Powered, powered_nets
-from netgraph.plan.inject_points import Point, injection_points
+from netgraph.plan.conduction import BRIDGE, How, Powered, powered_nets
+from netgraph.plan.inject_points import injection_points
+from netgraph.plan.inject_types import AlsoPowered, Injection, Verdict
+from netgraph.plan.noted import note_cautions
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, NOT_CHIPS, Wiring, name_list
 from netgraph.rails.tree import RailTree
 from netgraph.reasons import Reason, reason
@@ -26,8 +27,6 @@ STOP_VOLTS: Final = 1.0
 MAX_AMPS: Final = 0.5
 CAREFUL_WATTS, CAREFUL_SECONDS = 0.25, 2.0
 PLAIN_WATTS, PLAIN_SECONDS = 1.0, 5.0
-
-Verdict = Literal["ok", "unsure", "no"]
 
 _NEVER_FED: Final[frozenset[NetKind]] = frozenset(
     {
@@ -43,72 +42,6 @@ _NEVER_FED: Final[frozenset[NetKind]] = frozenset(
         "high-voltage",
     }
 )
-
-
-@dataclass(frozen=True, slots=True)
-class AlsoPowered:
-    """A net that comes alive too; `through` is a part's identity or ``bridge``."""
-
-    net: str
-    through: str
-    from_net: str
-    counts: bool
-    nominal_volts: float | None
-
-    def as_json(self) -> dict[str, object]:
-        """The contract's fields and ours."""
-        return {
-            "net": self.net,
-            "through": self.through,
-            "from_net": self.from_net,
-            "counts": self.counts,
-            "nominal_volts": self.nominal_volts,
-        }
-
-
-@dataclass(frozen=True, slots=True)
-class Injection:
-    """Where and up to what a net may be fed. Volts, amperes, watts, seconds.
-
-    `max_volts` is None when no ceiling can be given; then nothing above `first_volts` is advised.
-    `vetoes` stop everything until each is cleared; `why` says how the verdict came about.
-    """
-
-    net: str
-    verdict: Verdict
-    why: Reason
-    points: tuple[Point, ...]
-    first_volts: float
-    stop_volts: float
-    max_volts: float | None
-    max_volts_because: Reason
-    max_amps: float
-    max_watts: float
-    max_seconds: float
-    also_powered: tuple[AlsoPowered, ...]
-    vetoes: tuple[Reason, ...]
-    warnings: tuple[Reason, ...]
-    cautions: tuple[Reason, ...]
-
-    def as_json(self) -> dict[str, object]:
-        """The fields of the contract's `inject` row, plus net, why and cautions."""
-        return {
-            "net": self.net,
-            "verdict": self.verdict,
-            "why": self.why.as_json(),
-            "points": [one.as_json() for one in self.points],
-            "first_volts": self.first_volts,
-            "stop_volts": self.stop_volts,
-            "max_volts": self.max_volts,
-            "max_volts_because": self.max_volts_because.as_json(),
-            "max_amps": self.max_amps,
-            "max_watts": self.max_watts,
-            "max_seconds": self.max_seconds,
-            "also_powered": [one.as_json() for one in self.also_powered],
-            "vetoes": [one.as_json() for one in self.vetoes],
-            "warnings": [one.as_json() for one in self.warnings],
-            "cautions": [one.as_json() for one in self.cautions],
-        }
 
 
 def injection_plan(
@@ -133,11 +66,11 @@ def injection_plan(
     board.net(net)
     wiring = Wiring(board, roles, tree)
     if wiring.kind(net) == "ground":
-        return _refused(net, reason("inject-ground", net=net))
+        return _refused(net, reason("inject-ground", net=net), wiring)
     powered = powered_nets(wiring, net, bridges)
     refusal = _refusal(wiring, net)
     if refusal is not None and refusal[0] == "no":
-        return _refused(net, refusal[1], _also(wiring, powered), _vetoes(wiring, net, powered))
+        return _refused(net, refusal[1], wiring, powered)
     ceiling, because, verdict = _ceiling(wiring, net, powered)
     why = because
     if refusal is not None:
@@ -146,8 +79,8 @@ def injection_plan(
         because = reason("ceiling-none", net=net)
     careful = _irreplaceable_reached(wiring, net, powered)
     own, _ = wiring.nominal(net)
-    known = [volts for volts in _nominals(wiring, net, powered) if volts is not None]
-    lid = min([FIRST_VOLTS, *(abs(volts) for volts in known)]) if ceiling is None else ceiling
+    known = [abs(volts) for volts in _nominals(wiring, net, powered) if volts]
+    lid = min([FIRST_VOLTS, *known]) if ceiling is None else ceiling
     stop = min(abs(own) / 2 if own else lid, STOP_VOLTS, lid)
     first = min(FIRST_VOLTS, lid, stop)
     watts = CAREFUL_WATTS if careful else PLAIN_WATTS
@@ -169,18 +102,25 @@ def injection_plan(
         max_watts=watts,
         max_seconds=CAREFUL_SECONDS if careful else PLAIN_SECONDS,
         also_powered=_also(wiring, powered),
+        fed_forward=_also(wiring, powered, forward=True),
         vetoes=_vetoes(wiring, net, powered),
         warnings=tuple(warnings),
         cautions=cautions.cautions_for("inject"),
+        to_note=_to_note(wiring, net, powered) if ceiling is None else (),
     )
 
 
+def _to_note(wiring: Wiring, net: str, powered: Mapping[str, Powered]) -> tuple[str, ...]:
+    """Nets whose volts stand in the way of a ceiling, all at once; the fed one first."""
+    counted = [net, *sorted(one.net for one in powered.values() if _counts(wiring, one))]
+    return tuple(one for one in counted if not wiring.nominal(one)[1])
+
+
 def _refused(
-    net: str,
-    why: Reason,
-    also: tuple[AlsoPowered, ...] = (),
-    vetoes: tuple[Reason, ...] = (),
+    net: str, why: Reason, wiring: Wiring, powered: Mapping[str, Powered] | None = None
 ) -> Injection:
+    reached = powered or {}
+    vetoes = () if powered is None else _vetoes(wiring, net, powered)
     return Injection(
         net=net,
         verdict="no",
@@ -193,9 +133,10 @@ def _refused(
         max_amps=0.0,
         max_watts=0.0,
         max_seconds=0.0,
-        also_powered=also,
+        also_powered=_also(wiring, reached),
+        fed_forward=_also(wiring, reached, forward=True),
         vetoes=(why, *vetoes),
-        warnings=(),
+        warnings=note_cautions(wiring),
         cautions=cautions.cautions_for("inject"),
     )
 
@@ -210,9 +151,10 @@ def _refusal(wiring: Wiring, net: str) -> tuple[Verdict, Reason] | None:
         return "no", reason("inject-negative", net=net, volts=nominal)
     if kind in _NEVER_FED:
         sure = role.source == "user" or role.confidence >= LIKELY
+        words = f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
         if sure and net not in wiring.tree.by_net:
-            return "no", reason("inject-not-a-rail", net=net, kind=kind)
-        return "unsure", reason("inject-kind-unsure", net=net, kind=kind)
+            return "no", reason("inject-not-a-rail", net=net, kind=words)
+        return "unsure", reason("inject-kind-unsure", net=net, kind=words)
     if kind == "unknown":
         return "unsure", reason("inject-unknown-net", net=net)
     return None
@@ -260,6 +202,11 @@ def _ceiling(
         way = _way(through)
         if volts is None and name == net:
             return None, reason("ceiling-own-unknown", net=net), "unsure"
+        disputed = wiring.net_role(name).disputed_volts
+        if disputed is not None:
+            said = wiring.net_role(name).nominal_volts
+            text = reason("ceiling-note-disputed", net=name, said=said, named=disputed)
+            return None, text, "unsure"
         if volts is None:
             return None, reason("ceiling-unknown", net=name, fed=net, way=way), "unsure"
         if not sure and name == net:
@@ -286,18 +233,23 @@ def _way(through: str) -> str:
     return "a bridge still believed in" if through == BRIDGE else through
 
 
-def _also(wiring: Wiring, powered: Mapping[str, Powered]) -> tuple[AlsoPowered, ...]:
+def _also(
+    wiring: Wiring, powered: Mapping[str, Powered], *, forward: bool = False
+) -> tuple[AlsoPowered, ...]:
     found = [
         AlsoPowered(
             one.net,
             one.through,
             one.from_net,
+            one.how,
             _counts(wiring, one),
             wiring.nominal(one.net)[0],
         )
         for one in powered.values()
+        if (one.how == "converter") is forward
     ]
-    return tuple(sorted(found, key=lambda one: (not one.counts, one.net)))
+    order = get_args(How)
+    return tuple(sorted(found, key=lambda one: (not one.counts, order.index(one.how), one.net)))
 
 
 def _irreplaceable_reached(wiring: Wiring, net: str, powered: Mapping[str, Powered]) -> list[str]:
@@ -336,6 +288,7 @@ def _warnings(
     counted = [one.net for one in powered.values() if _counts(wiring, one)]
     if counted:
         found.append(reason("inject-back-feed", net=net, nets=name_list(counted)))
+    found += note_cautions(wiring)
     if wiring.kind(net) == "reference":
         found.append(reason("inject-reference", net=net))
     return found

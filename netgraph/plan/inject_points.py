@@ -22,6 +22,15 @@ SMALLEST_SPAN_NM: Final = 750_000
 SMALLEST_PAD_NM: Final = 400_000
 """A probe slips off narrower pads, connector pins above all (our choice, common practice)."""
 
+GROUND_PAD_NM: Final = 800_000
+"""A clip wants more copper than a probe (our choice, common practice)."""
+
+CLIP_MM: Final = 2.0
+"""A clip nearer to the probe than this slips over (our choice, common practice)."""
+
+NEAR_MM: Final = 1.0
+"""A point nearer to a chip that may hold the data is named last, whichever side it lies on."""
+
 _SMALLER_THAN_0402: Final = re.compile(r"(?<!\d)(0201(?!5)|01005|0603Metric|0402Metric)")
 
 _GOOD: Final[dict[Role, int]] = {
@@ -37,7 +46,11 @@ _GOOD: Final[dict[Role, int]] = {
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """A pad to feed at. Millimetres, None on a board without places."""
+    """A pad to feed at, and a pad of ground near it for the other clip, as ``REF.PIN``.
+
+    `data_mm` is how far the nearest chip lies that may hold the data. Millimetres; None on a
+    board without places, and where the side has no ground to clip to.
+    """
 
     ref: str
     pin: str
@@ -45,6 +58,9 @@ class Point:
     x_mm: float | None
     y_mm: float | None
     why: Reason
+    ground: str | None = None
+    ground_mm: float | None = None
+    data_mm: float | None = None
 
     def as_json(self) -> dict[str, object]:
         """The contract's fields."""
@@ -55,12 +71,15 @@ class Point:
             "x_mm": self.x_mm,
             "y_mm": self.y_mm,
             "why": self.why.as_json(),
+            "ground": self.ground,
+            "ground_mm": self.ground_mm,
+            "data_mm": self.data_mm,
         }
 
 
 def injection_points(wiring: Wiring, net: str) -> tuple[Point, ...]:
     """Pads on `net` to feed at, the best first: far from chips that may hold the data, easy to
-    hold a probe on, points of one board side together.
+    hold a probe on, points of one board side together, those beside such a chip last of all.
 
     Returns
     -------
@@ -74,6 +93,7 @@ def injection_points(wiring: Wiring, net: str) -> tuple[Point, ...]:
         if wiring.role(part_id) in IRREPLACEABLE_ROLES
         for pad in wiring.pads_of[part_id]
     ]
+    grounds = _ground_pads(wiring) if placed else []
     ranked: list[tuple[float, int, int, Point]] = []
     for part_id in wiring.parts(net):
         role = wiring.role(part_id)
@@ -99,6 +119,7 @@ def injection_points(wiring: Wiring, net: str) -> tuple[Point, ...]:
         else:
             why = reason("point-distance", part=part_id, role=role, mm=round(far, 1))
         side = pad.copper_side if pad.copper_side in ("top", "bottom") else pad.side
+        ground = _nearest_ground(pad, side, grounds)
         point = Point(
             part_id,
             pad.pin,
@@ -106,13 +127,45 @@ def injection_points(wiring: Wiring, net: str) -> tuple[Point, ...]:
             pad.x_nm / 1e6 if placed else None,
             pad.y_nm / 1e6 if placed else None,
             why,
+            None if ground is None else f"{ground.part_id}.{ground.pin}",
+            None if ground is None else round(_distance_mm(pad, [ground]), 1),
+            None if far is None else round(far, 1),
         )
         # Beyond 10 mm more distance is no more gain; nearer, each millimetre counts.
         ranked.append((-min(far or 0.0, 10.0), _GOOD[role], pad.index, point))
     ranked.sort(key=lambda one: one[:3])
     best = ranked[:MAX_POINTS]
     sides = [one[3].side for one in best]
-    return tuple(one[3] for one in sorted(best, key=lambda one: sides.index(one[3].side)))
+    best.sort(key=lambda one: (placed and one[0] > -NEAR_MM, sides.index(one[3].side)))
+    return tuple(one[3] for one in best)
+
+
+def _ground_pads(wiring: Wiring) -> list[Pad]:
+    """Pads of the ground that has most of them, large enough to touch."""
+    board = wiring.board
+    if not wiring.grounds:
+        return []
+    ground = max(sorted(wiring.grounds), key=lambda net: len(board.pads_on_net(net)))
+    pads = (pad for one in wiring.parts(ground) for pad in wiring.pads_of[one])
+    return [
+        pad
+        for pad in pads
+        if pad.net == ground and min(pad.width_nm, pad.height_nm) >= SMALLEST_PAD_NM
+    ]
+
+
+def _nearest_ground(pad: Pad, side: str, grounds: list[Pad]) -> Pad | None:
+    """The nearest ground pad on this side that takes a clip and is not so near that it slips over;
+    a small or near one where there is no better.
+    """
+
+    def rank(one: Pad) -> tuple[bool, float, int]:
+        far = _distance_mm(pad, [one])
+        small = min(one.width_nm, one.height_nm) < GROUND_PAD_NM
+        return small or far < CLIP_MM, far, one.index
+
+    here = (one for one in grounds if one.copper_side in (side, "both"))
+    return min(here, key=rank, default=None)
 
 
 def _is_big(wiring: Wiring, part_id: str, placed: bool) -> bool:

@@ -11,12 +11,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from netgraph.errors import UsageError
 from netgraph.model import Board
 from netgraph.plan.doubt import doubtful_rails, find_doubt
 from netgraph.plan.goals import RECOVER_DATA, Goal, Keeps, KeepWord, find_keeps
 from netgraph.plan.lift_loads import judge_load
 from netgraph.plan.lift_rules import judge_capacitor, judge_series, judge_shunt
 from netgraph.plan.lift_types import LiftRow, LiftState
+from netgraph.plan.noted import note_cautions
 from netgraph.plan.power_logic import PowerLogic
 from netgraph.plan.wiring import (
     BODILESS,
@@ -27,7 +29,7 @@ from netgraph.plan.wiring import (
     name_list,
 )
 from netgraph.rails.tree import RailTree
-from netgraph.reasons import reason
+from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Roles
 
 MANY_PINS = 6
@@ -42,6 +44,7 @@ class LiftTable:
     goal: str
     keeps: Keeps
     rows: tuple[LiftRow, ...]
+    note_cautions: tuple[Reason, ...] = ()
 
     def as_json(self) -> dict[str, object]:
         """The fields of the contract's `lift` row."""
@@ -80,8 +83,15 @@ def lift_table(
     ------
     UnknownNameError
         The board has no such net, or `keep` names no part of it.
+    UsageError
+        The net is a ground: it is what others are shorted to.
     """
     board.net(net)
+    if net in roles.grounds() | frozenset(tree.grounds):
+        raise UsageError(
+            f"{net} is ground: it is what a supply is shorted to",
+            hint=f"name the supply; if {net} is one, note its kind: --kind rail",
+        )
     state = lift_state(board, roles, tree, net, goal=goal, keep=keep)
     wiring = state.wiring
     asked = (
@@ -89,7 +99,13 @@ def lift_table(
         if whole_board
         else wiring.parts(net)
     )
-    return LiftTable(net, goal.name, state.keeps, tuple(judge(state, part_id) for part_id in asked))
+    return LiftTable(
+        net,
+        goal.name,
+        state.keeps,
+        tuple(judge(state, part_id) for part_id in asked),
+        note_cautions(wiring, keep),
+    )
 
 
 def lift_state(
@@ -165,9 +181,15 @@ def _judge(state: LiftState, part_id: str) -> LiftRow:
         nets = name_list(state.doubtful or state.needed & set(state.wiring.nets(part_id)))
         why = reason("lift-feeder-missing", part=part_id, nets=nets)
         return state.row(part_id, "unsure", why)
+    if refused and role == "processor" and not _other_processor(state, part_id):
+        return state.row(part_id, "unsure", reason("lift-only-processor", part=part_id))
     if refused:
         return state.row(part_id, "lift", reason("lift-user-no", part=part_id))
     return _by_role(state, part_id)
+
+
+def _other_processor(state: LiftState, part_id: str) -> bool:
+    return any(state.wiring.role(one) == "processor" for one in state.kept if one != part_id)
 
 
 def _by_role(state: LiftState, part_id: str) -> LiftRow:

@@ -7,7 +7,7 @@ import re
 from typing import Final
 
 from netgraph.plan.lift_types import LiftRow, LiftState
-from netgraph.plan.wiring import IRREPLACEABLE_ROLES, name_list
+from netgraph.plan.wiring import IRREPLACEABLE_ROLES, Wiring, name_list
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import LIKELY, Role
 
@@ -36,6 +36,8 @@ _HELPERS: Final[frozenset[Role]] = frozenset(
 )
 """Parts that serve the chip beside them: they may go after it, not before."""
 
+
+_IN_LINE: Final[frozenset[Role]] = frozenset({"resistor", "link", "ferrite", "inductor"})
 
 _ONLY_MAKES: frozenset[Role] = frozenset(("regulator", "load-switch", "power-manager", "charger"))
 
@@ -76,13 +78,25 @@ def judge_load(state: LiftState, part_id: str) -> LiftRow:
     if may_switch and len(powered) > 1 and state.needed & set(powered):
         why = reason("switch-unclear", part=part_id, nets=name_list(powered))
         return state.row(part_id, "unsure", why)
-    if lost:
-        why = reason("feeder-not-needed", part=part_id, nets=name_list(lost))
-        cautions = unpowered_cautions(state, part_id)
-        return state.row(part_id, "lift", why, frees=powered, cautions=cautions)
+    unfed = unfed_chips(state, part_id)
+    if unfed:
+        why = reason("chips-unpowered", part=part_id, chips=name_list(unfed))
+        return state.row(part_id, "unsure", why)
     role = wiring.role(part_id)
-    why = reason("load-not-needed", part=part_id, role=role, goal=state.keeps.goal)
-    return state.row(part_id, "lift", why, frees=powered)
+    if lost and not all(wiring.is_inner_supply(net, part_id) for net in lost):
+        why = reason("feeder-not-needed", part=part_id, nets=name_list(lost))
+    else:
+        why = reason("load-not-needed", part=part_id, role=role, goal=state.keeps.goal)
+    return state.row(part_id, "lift", why, frees=powered, cautions=_clamp_cautions(state, part_id))
+
+
+def _clamp_cautions(state: LiftState, part_id: str) -> tuple[Reason, ...]:
+    """What a clamp on signal lines leaves without protection."""
+    wiring = state.wiring
+    nets = wiring.live_nets(part_id)
+    if wiring.role(part_id) not in ("tvs", "esd-array") or not nets:
+        return ()
+    return (reason("line-clamp-gone", part=part_id, nets=name_list(nets)),)
 
 
 def _only_enables(state: LiftState, part_id: str, net: str) -> bool:
@@ -116,7 +130,7 @@ def uncleared_chips(state: LiftState, part_id: str) -> list[str]:
     """Chips and transistors on the part's signal nets that are neither kept nor free to go."""
     wiring = state.wiring
     found: set[str] = set()
-    for net in wiring.signal_nets(part_id):
+    for net in _lines(wiring, part_id):
         for one in wiring.parts(net):
             if one == part_id or one in state.kept:
                 continue
@@ -132,6 +146,19 @@ def uncleared_chips(state: LiftState, part_id: str) -> list[str]:
             if blocked:
                 found.add(one)
     return sorted(found)
+
+
+def _lines(wiring: Wiring, part_id: str) -> list[str]:
+    """Signal nets of a part, and those behind one resistor or link in the line."""
+    found = dict.fromkeys(wiring.signal_nets(part_id))
+    for net in list(found):
+        for one in wiring.parts(net):
+            nets = wiring.nets(one)
+            if one != part_id and len(nets) == 2 and wiring.role(one) in _IN_LINE:
+                other = nets[1] if nets[0] == net else nets[0]
+                if other not in wiring.grounds and not wiring.is_power(other):
+                    found[other] = None
+    return list(found)
 
 
 def uncleared_on_rail(state: LiftState, net: str) -> list[str]:
@@ -174,10 +201,10 @@ def _is_cleared(state: LiftState, part_id: str) -> bool:
     return state.cleared[part_id]
 
 
-def unpowered_cautions(state: LiftState, part_id: str) -> tuple[Reason, ...]:
-    """What to watch when a lift takes the supply from chips that share lines with kept parts."""
+def unfed_chips(state: LiftState, part_id: str) -> list[str]:
+    """Chips that lose their supply with the part while they stay on lines of kept parts."""
     wiring = state.wiring
-    left = sorted(
+    return sorted(
         {
             one
             for net in state.loses(part_id)
@@ -189,6 +216,3 @@ def unpowered_cautions(state: LiftState, part_id: str) -> tuple[Reason, ...]:
             and state.shared_nets(one)
         }
     )
-    if not left:
-        return ()
-    return (reason("chips-unpowered", part=part_id, chips=name_list(left)),)

@@ -7,18 +7,22 @@ import re
 from bisect import bisect_left
 from typing import Final
 
-from netgraph.plan.lift_loads import judge_load, uncleared_on_rail, unpowered_cautions
+from netgraph.plan.lift_loads import judge_load, uncleared_on_rail, unfed_chips
 from netgraph.plan.lift_types import POWER_WIRE_MM, Jumper, LiftRow, LiftState
-from netgraph.plan.wiring import SERIES_ROLES, SMALL_OHM, name_list
+from netgraph.plan.wiring import POWER_CHIPS, SERIES_ROLES, SMALL_OHM, name_list
 from netgraph.reasons import Reason, reason
 
-LEFT_SHARE: Final = 0.25
-"""What has to stay on a needed rail: one other capacitor of at least this share of the lifted
-one's value, and on a converter's output at least this share of all it had.
+LIKE_SHARE: Final = 0.25
+"""Another capacitor of at least this share of the lifted one's value has to stay on a needed rail.
 
 Our choice. Ceramic capacitors lose half and more of their value under voltage and come at
 plus or minus 20 %, so designs carry a margin of two to four; the board has to run once at low
 load, not for years. Source: common practice.
+"""
+LEFT_SHARE: Final = 0.5
+"""What has to stay of the capacitance on a converter's output: half of it, as one of two like ones
+leaves. Our choice: what holds a control loop stable is the sum at the converter, and the margin
+above is used up by less. Source: common practice.
 """
 
 _CONVERTED: Final = frozenset({"buck", "boost", "linear", "charger"})
@@ -43,8 +47,23 @@ def judge_capacitor(state: LiftState, part_id: str) -> LiftRow:
         return _rail_unsure(state, part_id, net)
     if net not in state.needed and not uncleared_on_rail(state, net):
         why = reason("cap-rail-not-needed", part=part_id, net=net)
-        return state.row(part_id, "lift", why, frees=(net,))
+        cautions = _boost_cautions(state, part_id, net)
+        return state.row(part_id, "lift", why, frees=(net,), cautions=cautions)
     return _needed_rail_capacitor(state, part_id, net)
+
+
+def _boost_cautions(state: LiftState, part_id: str, net: str) -> tuple[Reason, ...]:
+    """A boost converter without its output capacitor can run its output up."""
+    wiring = state.wiring
+    farad = wiring.part_role(part_id).farad
+    values = buffers_on(state, net)
+    if farad is not None and sum(values) - farad >= LEFT_SHARE * sum(values):
+        return ()
+    chips = {f.part_id for f in wiring.tree.by_net[net].feeders if f.kind == "boost"}
+    return tuple(
+        reason("boost-must-not-run", part=part_id, chip=chip, net=net)
+        for chip in sorted(chips & wiring.fitted)
+    )
 
 
 def _rail_unsure(state: LiftState, part_id: str, net: str) -> LiftRow:
@@ -79,7 +98,7 @@ def _needed_rail_capacitor(state: LiftState, part_id: str, net: str) -> LiftRow:
     if others < 1:
         return state.row(part_id, "unsure", reason("cap-only-one", part=part_id, net=net))
     # The part itself, if counted, is among those that are large enough.
-    alike = len(values) - bisect_left(values, LEFT_SHARE * farad) - counted
+    alike = len(values) - bisect_left(values, LIKE_SHARE * farad) - counted
     if not alike:
         why = reason("cap-last-of-kind", part=part_id, net=net, others=others)
         return state.row(part_id, "unsure", why)
@@ -216,9 +235,12 @@ def _series_of_unneeded(state: LiftState, part_id: str, live: tuple[str, ...]) -
         # A line with chips on it, not a dead end: where it leads is not followed further.
         why = reason("series-leads-on", part=part_id, nets=name_list(live))
         return state.row(part_id, "unsure", why)
+    unfed = unfed_chips(state, part_id)
+    if unfed:
+        why = reason("chips-unpowered", part=part_id, chips=name_list(unfed))
+        return state.row(part_id, "unsure", why)
     why = reason("series-not-needed", part=part_id, nets=name_list(live))
-    cautions = unpowered_cautions(state, part_id)
-    return state.row(part_id, "lift", why, frees=live, cautions=cautions)
+    return state.row(part_id, "lift", why, frees=live)
 
 
 # -- resistors -------------------------------------------------------------------------------------
@@ -253,7 +275,7 @@ def _resistor(state: LiftState, part_id: str, live: tuple[str, ...]) -> LiftRow:
             why = reason("resistor-feedback", part=part_id, net=net, chip=feedback)
             return state.row(part_id, "keep", why)
         if feedback:
-            why = reason("resistor-converter-first", part=part_id, net=net, chip=feedback)
+            why = reason("resistor-sets-converter", part=part_id, net=net, chip=feedback)
             return state.row(part_id, "unsure", why)
     for net in signals:
         kept = state.kept_near(net, part_id)
@@ -277,7 +299,8 @@ def _feedback_of(state: LiftState, part_id: str, net: str) -> str:
         if one == part_id or not wiring.is_chip(one):
             continue
         if one not in state.kept:
-            if one in wiring.outputs:
+            # A codec or sensor with a supply of its own inside is no converter to be set.
+            if one in wiring.outputs and wiring.role(one) in POWER_CHIPS:
                 return one
             continue
         named = any(_FEEDBACK.search(name) for name in wiring.pin_names(one, net))

@@ -107,7 +107,7 @@ def path_sites(
     UnknownNameError
         The board has no such net.
     UsageError
-        Both names are the same.
+        Both names are the same, or the only net named is the ground itself.
     """
     board.net(net_a)
     if net_b is not None:
@@ -116,6 +116,10 @@ def path_sites(
             raise UsageError(f"{net_a} is one net", hint="name two nets, or one against ground")
     others = {net_b} if net_b is not None else set(roles.grounds())
     others.discard(net_a)
+    if net_b is None and net_a in roles.grounds() and not others:
+        raise UsageError(
+            f"{net_a} is ground itself", hint="name the net that is shorted to it, or two nets"
+        )
     found = [*_part_sites(board, roles, net_a, others)]
     columns = board.columns
     if len(columns) and (columns.x_nm.any() or columns.y_nm.any()):

@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import Final
 
 from netgraph.model import Board, Pad
+from netgraph.net_names import quoted
 from netgraph.rails.tree import Feeder, Rail, RailTree
 from netgraph.roles.answer import LIKELY, NetKind, NetRole, PartRole, Role, Roles
 
@@ -163,11 +164,14 @@ class Wiring:
         """Nominal volts of a net and whether they may be built on.
 
         Roles and rail tree may both know a figure; where they differ the lower magnitude counts
-        and is not built on, unless a person stated it.
+        and is not built on, unless a person stated it. A note that is disputed by the net's name
+        is not built on either.
         """
         role = self.net_role(net)
         rail = self.tree.by_net.get(net)
         stated = role.nominal_volts
+        if role.disputed_volts is not None:
+            return role.disputed_volts, False
         if stated is not None and role.volts_source == "user":
             return stated, True
         of_tree = rail.nominal_volts if rail is not None else None
@@ -260,10 +264,14 @@ class Wiring:
 def name_list(names: Iterable[str], most: int = 5) -> str:
     """Names for a sentence: sorted, each once, the tail only counted.
 
+    A name with a blank or a comma stands in quotes, so that one can see where it ends.
+
     >>> name_list(["B", "A", "C"], most=2)
     'A, B and 1 more'
+    >>> name_list(["SD, audio/MIC", "V"])
+    "'SD, audio/MIC', V"
     """
-    unique = sorted(set(names))
+    unique = [quoted(name) for name in sorted(set(names))]
     if len(unique) <= most:
         return ", ".join(unique)
     return f"{', '.join(unique[:most])} and {len(unique) - most} more"

@@ -110,7 +110,11 @@ class PartRole:
 
 @dataclass(frozen=True, slots=True)
 class NetRole:
-    """What one net is for. `nominal_volts` is None when unknown; it is a magnitude with sign."""
+    """What one net is for. `nominal_volts` is None when unknown; it is a magnitude with sign.
+
+    `disputed_volts` is what the net's name says where a person's note says clearly more and gives
+    no reason: a slip of the keyboard there would burn chips, so nobody builds on the note.
+    """
 
     net: str
     kind: NetKind
@@ -119,6 +123,7 @@ class NetRole:
     reasons: tuple[Reason, ...] = ()
     source: AnswerSource = "inferred"
     volts_source: AnswerSource = "inferred"
+    disputed_volts: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,18 +4,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
 
 from netgraph.model.board import Board
+from netgraph.net_names import volts_in_name
 from netgraph.reasons import reason
-from netgraph.roles.answer import NetRole, PartRole, Roles
+from netgraph.roles.answer import NetKind, NetRole, PartRole, Roles
 from netgraph.roles.bus_groups import mark_buses
 from netgraph.roles.ground import find_grounds
 from netgraph.roles.nets import RAIL_SCORE, NetJudge
-from netgraph.roles.notes import NO_NOTES, BoardNotes
+from netgraph.roles.notes import AGREE, NO_NOTES, BoardNotes
 from netgraph.roles.parts import PartJudge
 from netgraph.roles.promote import Promoter
 from netgraph.roles.values import PartText
 from netgraph.roles.wiring import Wiring
+
+_CARRY_VOLTS: Final[frozenset[NetKind]] = frozenset({"rail", "reference", "high-voltage"})
 
 
 def find_roles(board: Board, notes: BoardNotes = NO_NOTES) -> Roles:
@@ -98,5 +102,21 @@ def _noted_net(answer: NetRole, notes: BoardNotes) -> NetRole:
             source="user",
         )
     if note.nominal_volts is not None:
-        answer = replace(answer, nominal_volts=note.nominal_volts, volts_source="user")
+        told = volts_in_name(answer.net)
+        slip = told is not None and abs(note.nominal_volts) > abs(told) * (1 + AGREE)
+        answer = replace(
+            answer,
+            nominal_volts=note.nominal_volts,
+            volts_source="user",
+            disputed_volts=told if slip and not note.why else None,
+        )
+        if note.kind is None and answer.kind not in _CARRY_VOLTS:
+            # Whoever gives a net a nominal says that it is a supply.
+            answer = replace(
+                answer,
+                kind="rail",
+                confidence=1.0,
+                reasons=(reason("user-says", why=note.why or "nominal volts given"),),
+                source="user",
+            )
     return answer

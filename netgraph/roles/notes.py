@@ -33,6 +33,9 @@ NOTES_SCHEMA: Final = "netgraph.board-notes/1"
 MOST_VOLTS: Final = 100_000.0
 """Our own choice: a nominal beyond it is a slip of the keyboard."""
 
+AGREE: Final = 0.06
+"""Our own choice, as for nominals: figures that differ by less than this share are the same."""
+
 
 @dataclass(frozen=True, slots=True)
 class PartNote:
@@ -279,8 +282,13 @@ class _Reader:
                 f"{name}: nominal_volts is a plain number in volts", name, "nominal_volts"
             )
         # Compared before float(): an integer of a thousand digits has no float.
-        if abs(value) > MOST_VOLTS or math.isnan(value):
+        if isinstance(value, float) and math.isnan(value):
+            raise self.fault(f"{name}: nan is no number of volts", name, "nominal_volts")
+        if abs(value) > MOST_VOLTS:
             raise self.fault(f"{name}: no nominal is that high", name, "nominal_volts")
+        if value == 0:
+            hint = 'a ground is noted by kind = "ground"'
+            raise self.fault(f"{name}: 0 V is no nominal", name, "nominal_volts", hint=hint)
         return float(value)
 
     # -- faults --------------------------------------------------------------------------------

@@ -17,12 +17,10 @@ from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import NetKind, Role
 from netgraph.roles.designator import designator_class, split_designator
 from netgraph.roles.ground import is_chassis_name, is_ground_name
-from netgraph.roles.notes import PART_TOPICS, BoardNotes, FeederNote, NetNote, PartNote
+from netgraph.roles.notes import AGREE, PART_TOPICS, BoardNotes, FeederNote, NetNote, PartNote
 
 SMALL_NODE: Final = 8
 """Our own choice: a switch node has no more parts than that."""
-AGREE: Final = 0.06
-"""Our own choice, as for nominals: figures that differ by less than this share are the same."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,10 @@ _KEEP = {
         "{part} makes or passes the supply {net}, which the goal needs (feeders: {feeders}); a "
         "part of the same marking and programming may take its place"
     ),
+    "keep-maybe-light": (
+        "{part} makes {net} for a screen's connector alone: it may only light the screen, and data "
+        "can be read with a lamp instead; if so, note {part} as not needed (--keep no)"
+    ),
     "keep-entry": "{part} is where the supply {net} enters; a like connector may take its place",
     "keep-clock": "{part} is the clock of {chip} (net {net}); without it {chip} does not start",
     "keep-card": "{part} holds a card that {chip} reads (net {net}); the data may be on the card",
@@ -67,10 +71,14 @@ _LIFT = {
 
 _CAPACITORS = {
     "cap-not-shunt": (
-        "{part} lies between {nets}, not between one supply and ground: it may be part of a "
+        "{part} lies between {nets} and not between one supply and ground: it may be part of a "
         "converter, a filter or a signal"
     ),
     "cap-rail-not-needed": "{part} only smooths {net}, which the goal does not need",
+    "boost-must-not-run": (
+        "with {part} off {chip} must not run: a boost converter without its output capacitor can "
+        "run {net} up; open its inductor too, and leave off whatever {net} leads to"
+    ),
     "cap-crystal-load": "{part} is a load capacitor of {crystal} (net {net}); without it the "
     "clock may not start",
     "cap-on-signal": (
@@ -144,9 +152,9 @@ _SERIES = {
     "resistor-feedback": (
         "{part} sets {chip} (net {net}): without it the voltage may run away and burn chips"
     ),
-    "resistor-converter-first": (
-        "{part} may set the converter {chip} (net {net}): without it the voltage may run away; "
-        "take {chip} off first"
+    "resistor-sets-converter": (
+        "{part} may set the converter {chip} (net {net}): while {chip} is on the board its voltage "
+        "may run away without {part}; judge {chip} first"
     ),
     "resistor-pull": (
         "{part} pulls or ties {net}, on which {chips} depends: without it a line may float"
@@ -162,6 +170,10 @@ _SERIES = {
     "clamp-gone": (
         "with {part} off nothing clamps {net}: only a plain limited supply at its nominal (plain "
         "5 V on a USB input), no fast-charge adapter"
+    ),
+    "line-clamp-gone": (
+        "with {part} off nothing takes a discharge away from {nets}: touch the connector only with "
+        "the wrist strap on"
     ),
     "jumper-protection": (
         "a wire in place of the {role} {part} takes protection away: only on a limited supply, "
@@ -192,11 +204,29 @@ _LOADS = {
     ),
     "feeder-not-needed": "{part} only feeds {nets}, which the goal does not need",
     "chips-unpowered": (
-        "with {part} off {chips} stays without supply on lines that kept parts use: it may hold "
-        "those lines down; if the board does not start, refit {part} or take off {chips}"
+        "without {part} no supply reaches {chips}, and kept parts use the same lines: an unfed "
+        "chip may hold those down; judge {chips} first"
     ),
     "switch-unclear": (
         "{part} stands between {nets}, one of which the goal needs: it may switch or protect it"
+    ),
+}
+
+_NOTED = {
+    "noted-ground": (
+        "your note makes {net} a ground, though {signs}: if the note is wrong, the ground clip "
+        "would go on a supply"
+    ),
+    "noted-volts": (
+        "your note says {said} V for {net}, its name says {named} V: nothing above the first step "
+        "before the note says why (netgraph notes set FILE --net ... --why ...)"
+    ),
+    "noted-not-kept": (
+        "your note says that the {role} {part} is not needed: whatever it holds is lost with it"
+    ),
+    "lift-only-processor": (
+        "a person has marked {part} as not needed, but no other processor is known: without one "
+        "nothing can be read; if another chip runs the board, note its role"
     ),
 }
 
@@ -211,10 +241,10 @@ _INJECT = {
         "junction on it backwards"
     ),
     "inject-not-a-rail": (
-        "{net} is no supply but a {kind} net: feed the supply it belongs to instead"
+        "{net} is no supply but {kind} net: feed the supply it belongs to instead"
     ),
     "inject-kind-unsure": (
-        "{net} may be a {kind} net and no supply: not more than the first step until it is traced"
+        "{net} may be {kind} net and no supply: not more than the first step until it is traced"
     ),
     "inject-unknown-net": (
         "what {net} is for is not known: not more than the first step until it is traced"
@@ -249,6 +279,10 @@ _INJECT = {
     "ceiling-unknown": (
         "the nominal of {net}, which may come alive with {fed} through {way}, is not known"
     ),
+    "ceiling-note-disputed": (
+        "your note says {said} V for {net}, its name says {named} V; nothing is built on the note "
+        "before it says why (--why)"
+    ),
     "ceiling-doubtful": (
         "the nominal of {net} ({volts} V), which may come alive with {fed} through {way}, is "
         "not sure enough to build on; confirm it in the board notes"
@@ -258,7 +292,7 @@ _INJECT = {
         "supply would reverse it"
     ),
     "ceiling-none": "there is no nominal to go by: {net} is not surely a supply",
-    "veto-cell": "no current while a cell is connected: disconnect it and say so",
+    "veto-cell": "no current while a cell is connected: disconnect it",
     "veto-wet": "no current while the board is wet: rinse, dry, look again",
     "veto-solvent": (
         "no current before the solvent has gone: under large packages at least 30 minutes warm"
@@ -267,10 +301,8 @@ _INJECT = {
         "{net} may carry a high voltage even when off or come alive: bleed it through a resistor "
         "and measure it first"
     ),
-    "point-distance": (
-        "{part} ({role}) lies on the net, {mm} mm from the nearest chip that may hold the data"
-    ),
-    "point-by-part": "{part} ({role}) lies on the net and is good to touch",
+    "point-distance": ("{part} ({role}), {mm} mm from the nearest chip that may hold the data"),
+    "point-by-part": "{part} ({role}), good to touch",
 }
 
 _SITES = {
@@ -394,6 +426,7 @@ PLAN_WORDS: dict[str, str] = {
     **_CAPACITORS,
     **_SERIES,
     **_LOADS,
+    **_NOTED,
     **_INJECT,
     **_SITES,
     **_CAUTIONS,

@@ -12,7 +12,7 @@ import pytest
 from netgraph.formats import readers
 from netgraph.formats.kicad_board import NEWEST_VERSION, OLDEST_VERSION
 from netgraph.formats.not_fitted import not_fitted_because
-from netgraph.plan.inject import Verdict
+from netgraph.plan.inject_types import Verdict
 from netgraph.plan.lift_types import LiftVerdict
 from tests.docs.pages import page
 from tests.support import PACKAGE, ROOT, package_calls, package_trees

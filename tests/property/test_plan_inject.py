@@ -13,7 +13,8 @@ import networkx as nx
 from hypothesis import event, given
 from hypothesis import strategies as st
 
-from netgraph.plan.inject import Injection, injection_plan
+from netgraph.plan.inject import injection_plan
+from netgraph.plan.inject_types import Injection
 from tests.property.plan_strategies import Drawn, boards, pairs_of_nets
 
 WIRES = {"link", "ferrite", "inductor", "fuse", "sense-resistor", "diode", "led", "transistor"}

@@ -6,7 +6,8 @@ from __future__ import annotations
 import pytest
 
 from netgraph.errors import UnknownNameError
-from netgraph.plan.inject import Injection, injection_plan
+from netgraph.plan.inject import injection_plan
+from netgraph.plan.inject_types import Injection
 from tests.unit.plan.sketch import Sketch, recorder
 
 
@@ -258,3 +259,45 @@ def test_unknown_names_are_refused() -> None:
         plan_of(plain(), "W")
     with pytest.raises(UnknownNameError):
         plan_of(plain(), "V", ("V", "W"))
+
+
+def test_a_charger_joins_input_system_and_cell_whichever_way_the_tree_has_them() -> None:
+    s = plain(3.7).rail("SYS", "charger", None, ("U3", "BUS")).rail("BUS", "entry", 5.0)
+    s.part("U3", "charger", "V", "SYS", "BUS", "GND").part("U4", "regulator", "SYS", "GND")
+    plan = plan_of(s, "V")
+    assert (plan.verdict, plan.max_volts) == ("unsure", None)
+    assert plan.to_note == ("SYS",)
+
+
+def test_what_a_converter_feeds_forwards_is_listed_apart_and_caps_the_power() -> None:
+    s = plain().rail("OUT", "buck", 1.8, ("U3", "V")).rail("FAR", "filtered", 1.8, ("FB1", "OUT"))
+    s.part("U3", "regulator", "V", "OUT", "GND").part("FB1", "ferrite", "OUT", "FAR")
+    assert plan_of(s, "V").max_watts == 1.0
+    s.part("U5", "memory", "FAR", "GND")
+    plan = plan_of(s, "V")
+    assert {one.net for one in plan.fed_forward} == {"OUT", "FAR"}
+    assert also(plan) == {}
+    assert (plan.max_volts, plan.max_watts, plan.max_seconds) == (3.3, 0.25, 2.0)
+
+
+def test_no_output_of_a_power_manager_is_fed_through_another_of_unsure_input() -> None:
+    s = plain().rail("OUT", "linear", 1.2, ("U3", "V"), confidence=0.4)
+    s.part("U3", "power-manager", "V", "OUT", "GND")
+    plan = plan_of(s, "V")
+    assert plan.max_volts == 3.3
+    assert {one.net for one in plan.fed_forward} == {"OUT"}
+
+
+def test_each_point_names_a_ground_pad_and_those_beside_a_data_chip_come_last() -> None:
+    s = plain().part("C2", "capacitor", "V", "GND", at=(9, 0))
+    s.part("C3", "capacitor", "V", "GND", at=(20, 0)).part("U1", "memory", "V", "GND", at=(20, 0))
+    plan = plan_of(s, "V")
+    assert [one.ref for one in plan.points][-1] == "C3"
+    assert all(one.ground and one.ground.endswith(".2") for one in plan.points)
+
+
+def test_two_converters_do_not_hide_the_unknown_volts_of_a_third() -> None:
+    s = plain().rail("A", "buck", None, ("U3", "V")).rail("B", "boost", None, ("U4", "V"))
+    s.part("U3", "regulator", "V", "A", "GND").part("U4", "regulator", "V", "B", "GND")
+    plan = plan_of(s, "V")
+    assert (plan.verdict, plan.to_note) == ("unsure", ("B",))
