@@ -30,6 +30,9 @@ ErrorCode = Literal[
 ]
 """All codes; each has its heading in docs/reference/errors.md."""
 
+ECHOED = 80
+"""So many characters of an unknown name are repeated; a file may hold names of any length."""
+
 ERROR_CODES: tuple[str, ...] = get_args(ErrorCode)
 
 
@@ -77,7 +80,8 @@ class UnknownNameError(NetgraphError):
     def __init__(self, what: str, name: str, near: tuple[str, ...], *, instead: str = "") -> None:
         hint = f"near names: {', '.join(near)}" if near else f"no {what} has a name like it"
         hint = instead or hint
-        super().__init__("name-unknown", f"no {what} is named {name!r}", hint=hint)
+        shown = f"{name[:ECHOED]}..." if len(name) > ECHOED else name
+        super().__init__("name-unknown", f"no {what} is named {shown!r}", hint=hint)
         self.what = what
         self.name = name
         self.near = near

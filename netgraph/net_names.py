@@ -119,9 +119,9 @@ def _volts(text: str, found: re.Match[str]) -> float | None:
 
 
 def quoted(name: str) -> str:
-    """The name as it stands in a sentence: in quotes if it holds a blank or a comma.
+    """The name as it stands in a list: in quotes if it holds a comma.
 
     >>> quoted("VSYS"), quoted("SD, audio/MIC")
     ('VSYS', "'SD, audio/MIC'")
     """
-    return f"'{name}'" if " " in name or "," in name else name
+    return f"'{name}'" if "," in name else name

@@ -71,7 +71,7 @@ def _tell(page: Page, job: Job) -> None:
     plan = inject_answer(job, SHORT)
     inject_page(page, plan)
     _step(page, "5. Where to look?", f"path lark.kicad_pcb {SHORT}")
-    path_page(page, job, SHORT, None, path_answer(job, SHORT), 8)
+    path_page(page, job, SHORT, None, path_answer(job, SHORT)[0], 8)
     _what_next(page, table, plan)
 
 
@@ -126,5 +126,5 @@ def _all_answers(job: Job) -> dict[str, object]:
         "rail": whole("rail", answers.rail_fields(board, roles, tree, SHORT, members)),
         "lift": whole("lift", answers.lift_fields(board, lift_answer(job, SHORT))),
         "inject": whole("inject", answers.inject_fields(inject_answer(job, SHORT))),
-        "path": whole("path", answers.path_fields(SHORT, None, path_answer(job, SHORT))),
+        "path": whole("path", answers.path_fields(SHORT, None, *path_answer(job, SHORT))),
     }

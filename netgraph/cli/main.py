@@ -111,6 +111,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout = _nowhere()
         talk(f"the answer can't be written: {(error.strerror or str(error)).lower()}")
         return 2
+    except MemoryError:
+        talk("not enough memory for this file (hint: close other programs, or a larger machine)")
+        return 3
     except Exception as error:  # noqa: BLE001 - the last resort: one line instead of a traceback
         return _own_fault(error, session)
     return result if isinstance(result, int) else 0

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from netgraph.cli.plan_pages import inject_page, lift_page, path_page
-from netgraph.cli.session import Job, board_command, complete_net
+from netgraph.cli.session import Job, board_command, complete_net, talk
+from netgraph.errors import BoardFileError
 
 if TYPE_CHECKING:
     from netgraph.plan.inject_types import Injection
@@ -137,17 +138,24 @@ def path(job: Job, net_a: str, net_b: str | None, show_all: bool) -> None:
     """
     from netgraph.contract.answers import path_fields
 
-    sites = path_answer(job, net_a, net_b)
-    fields = path_fields(net_a, net_b, sites)
+    sites, fault = path_answer(job, net_a, net_b)
+    fields = path_fields(net_a, net_b, sites, fault)
     most = None if show_all else 20
+    if fault:
+        talk(f"drawn copper left out, it can't be read: {fault}")
     job.answer("path", fields, lambda page: path_page(page, job, net_a, net_b, sites, most))
 
 
-def path_answer(job: Job, net_a: str, net_b: str | None = None) -> tuple[Site, ...]:
-    """The one core call behind `path`."""
+def path_answer(job: Job, net_a: str, net_b: str | None = None) -> tuple[tuple[Site, ...], str]:
+    """The one core call behind `path`, and why drawn copper is left out (empty: it is not)."""
     from netgraph.plan.sites import path_sites
 
     job.board.net(net_a)
     if net_b is not None:
         job.board.net(net_b)
-    return tuple(path_sites(job.board, job.roles, net_a, net_b))
+    try:
+        return path_sites(job.board, job.roles, net_a, net_b), ""
+    except BoardFileError as error:
+        # One damaged track must not hide the parts and pads that were read well.
+        sites = path_sites(job.board, job.roles, net_a, net_b, use_copper=False)
+        return sites, error.one_line()

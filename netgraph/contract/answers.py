@@ -278,9 +278,19 @@ def inject_fields(plan: Injection) -> Json:
     return plan.as_json()
 
 
-def path_fields(net_a: str, net_b: str | None, sites: Sequence[Site]) -> Json:
-    """Places where two nets could be joined, the likeliest first; `net_b` null: any ground."""
-    return {"net_a": net_a, "net_b": net_b, "sites": [one.as_json() for one in sites]}
+def path_fields(
+    net_a: str, net_b: str | None, sites: Sequence[Site], copper_fault: str = ""
+) -> Json:
+    """Places where two nets could be joined, the likeliest first; `net_b` null: any ground.
+
+    `copper_fault` says why the drawn copper was left out.
+    """
+    return {
+        "net_a": net_a,
+        "net_b": net_b,
+        "sites": [one.as_json() for one in sites],
+        "copper_fault": copper_fault or None,
+    }
 
 
 # -- review ------------------------------------------------------------------------------------

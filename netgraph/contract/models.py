@@ -346,6 +346,7 @@ class Path(BoardAnswer):
     net_a: str
     net_b: str | None = Field(description="null: any ground")
     sites: list[Site]
+    copper_fault: str | None = Field(description="why drawn copper was left out; null: it was not")
 
 
 # -- notes, formats, demo ----------------------------------------------------------------------

@@ -94,13 +94,20 @@ class Site:
 
 
 def path_sites(
-    board: Board, roles: Roles, net_a: str, net_b: str | None = None, *, limit: int = 200
+    board: Board,
+    roles: Roles,
+    net_a: str,
+    net_b: str | None = None,
+    *,
+    limit: int = 200,
+    use_copper: bool = True,
 ) -> tuple[Site, ...]:
     """Places where `net_a` and `net_b` (None: any ground) could be joined, the likeliest first.
 
     Pads count as their rotated rectangles, so that round ones come out a little nearer than they
     are; filled copper areas are not looked at, since they keep one clearance everywhere. At most
-    `limit` sites come back, the least likely ones are left out.
+    `limit` sites come back, the least likely ones are left out. Without `use_copper` tracks and
+    vias are not looked at.
 
     Raises
     ------
@@ -124,7 +131,7 @@ def path_sites(
     columns = board.columns
     if len(columns) and (columns.x_nm.any() or columns.y_nm.any()):
         found += _pad_sites(board, roles, net_a, others)
-        found += _copper_sites(board, net_a, others)
+        found += _copper_sites(board, net_a, others) if use_copper else ()
     found.sort(key=lambda one: (-one.likelihood, one.kind, one.refs, str(one.a), str(one.b)))
     return tuple(found[:limit])
 

@@ -264,7 +264,7 @@ class Wiring:
 def name_list(names: Iterable[str], most: int = 5) -> str:
     """Names for a sentence: sorted, each once, the tail only counted.
 
-    A name with a blank or a comma stands in quotes, so that one can see where it ends.
+    A name with a comma stands in quotes, so that one can see where it ends.
 
     >>> name_list(["B", "A", "C"], most=2)
     'A, B and 1 more'

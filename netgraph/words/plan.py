@@ -98,8 +98,8 @@ _CAPACITORS = {
         "{part}; without it what makes or uses {net} may not be stable"
     ),
     "cap-too-little-left": (
-        "without {part} only {percent} % of the known capacitance of {net} would be left; its "
-        "converter may not be stable"
+        "{part} holds much of what {net} has: without it only {percent} % of the known capacitance "
+        "would be left, and its converter may not be stable"
     ),
     "cap-spare": (
         "{part} is one of several on {net}: {alike} more of at least a quarter of its value stay, "
