@@ -151,7 +151,7 @@ def _part_json(board: Board, roles: Roles, part: Part) -> Json:
 
 
 def _place(board: Board, part: Part) -> Json:
-    placed = "has_positions" in board.capabilities
+    placed = board.knows_part_places
     return {
         "x_mm": millimetres(part.x_nm) if placed else None,
         "y_mm": millimetres(part.y_nm) if placed else None,

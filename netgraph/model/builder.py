@@ -34,6 +34,7 @@ from netgraph.model.board import (
     Source,
 )
 from netgraph.model.copper import Copper, Stackup
+from netgraph.reasons import Reason
 
 _SIDE_CODE: dict[str, int] = {name: code for code, name in enumerate(COPPER_SIDES)}
 _KIND_CODE: dict[str, int] = {name: code for code, name in enumerate(PAD_KINDS)}
@@ -83,6 +84,9 @@ class BoardBuilder:
         self.stackup = Stackup()
         self.capabilities: set[Capability] = set()
         self.load_copper: Callable[[], Copper] = Copper
+        self.not_known: list[Reason] = []
+        self.partial = False
+        self.unclear_nets: set[str] = set()
         self._parts: list[Part] = []
         self._nets: dict[str, int] = {}
         self._net_classes: dict[str, str] = {}
@@ -220,6 +224,9 @@ class BoardBuilder:
             capabilities=frozenset(self.capabilities),
             warnings=tuple(self._warnings.values()),
             stackup=self.stackup,
+            not_known=tuple(dict.fromkeys(self.not_known)),
+            partial=self.partial,
+            unclear_nets=frozenset(self.unclear_nets),
             load_copper=self.load_copper,
         )
 
