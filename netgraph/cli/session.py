@@ -118,7 +118,15 @@ class Job:
             name = None if self.notes_path is None else self.notes_path.name
             write_json(answer(command, self.board, name) | fields)
         else:
-            write_page(page)
+            write_page(lambda made: self._whole_page(made, page))
+
+    def _whole_page(self, made: Page, page: Callable[[Page], None]) -> None:
+        """The answer, and below it what this board leaves open."""
+        page(made)
+        if self.board.not_known:
+            made.section("Not known of this board")
+            for one in self.board.not_known:
+                made.item("-", one.text, style="unsure")
 
 
 # -- options -----------------------------------------------------------------------------------

@@ -47,7 +47,12 @@ def answer(command: str, board: Board | None = None, notes: str | None = None) -
     """The head that all answers share: schema, and which board and notes it speaks of."""
     head: Json = {"schema": f"netgraph.{command}/1"}
     if board is not None:
-        head |= {"file": board.source.file_name, "notes": notes}
+        head |= {
+            "file": board.source.file_name,
+            "notes": notes,
+            "partial": board.partial,
+            "not_known": reasons_json(board.not_known),
+        }
     return head
 
 

@@ -18,7 +18,11 @@ from typing import Protocol
 
 from netgraph import limits
 from netgraph.errors import BoardFileError, UsageError
+from netgraph.formats.csv_table import CsvReader
+from netgraph.formats.hand_trace import HandTraceReader
+from netgraph.formats.ipc_d356 import IpcD356Reader
 from netgraph.formats.kicad_board import read_kicad_board
+from netgraph.formats.kicad_netlist import KicadNetlistReader
 from netgraph.model.board import Board
 from netgraph.model.copper import Copper
 
@@ -45,6 +49,11 @@ class KicadBoardReader:
     name = "kicad-board"
     title = "KiCad board"
     suffixes: tuple[str, ...] = (".kicad_pcb",)
+    carries: tuple[str, ...] = (
+        "netlist", "places", "copper", "values", "pin names and types (from 6)",
+        "parts not fitted",
+    )  # fmt: skip
+    limits = "net classes only up to KiCad 5, where they stand in the board file"
 
     def sniff(self, head: bytes) -> float:
         """1.0 when the text begins with ``(kicad_pcb``."""
@@ -61,7 +70,13 @@ class KicadBoardReader:
 @cache
 def readers() -> tuple[Reader, ...]:
     """All known readers: the built-in ones, then plug-ins by entry point."""
-    found: list[Reader] = [KicadBoardReader()]
+    found: list[Reader] = [
+        KicadBoardReader(),
+        KicadNetlistReader(),
+        IpcD356Reader(),
+        CsvReader(),
+        HandTraceReader(),
+    ]
     found += [point.load()() for point in entry_points(group="netgraph.readers")]
     return tuple(found)
 

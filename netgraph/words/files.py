@@ -33,4 +33,21 @@ FILE_WORDS: dict[str, str] = {
     ),
     "mates-open": "unplugged: {names}; what hangs behind is not joined in this answer",
     "pins-unmated": "{count} pins of {names} have no partner and join nothing",
+    "trace-rails-joined": (
+        "{a} and {b} are one net now. If that is the fault itself, say undo: a fault is no net"
+    ),
+    "trace-gave-way": "the assumed line {line} gives way to what was found",
+    "ceiling-untraced": (
+        "only a part of this board is traced: what else comes alive is not known, so no ceiling"
+    ),
+    "ceiling-name-cut": (
+        "the name of {net} may be cut and stand for several nets: no ceiling; merge a netlist "
+        "with whole names"
+    ),
+    "lift-untraced": (
+        "what else hangs on {part} is not traced: trace it before taking it off"
+    ),
+    "lift-name-cut": (
+        "{net} may be several nets whose names were cut to one; what {part} does can't be told"
+    ),
 }
