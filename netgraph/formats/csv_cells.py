@@ -9,7 +9,9 @@ from netgraph import limits
 from netgraph.model.board import Side
 
 _RANGE = re.compile(r"([A-Za-z_]+)([0-9]{1,9})\s*(?:-|\u2013|\.\.)\s*([A-Za-z_]*)([0-9]{1,9})")
-_NUMBER = re.compile(r"([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*([a-zµ\"]*)")
+_NUMBER = re.compile(
+    r"([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*([a-zµ\"]*)"
+)
 _NM = {
     "": None, "mm": 1e6, "mil": 25_400.0, "mils": 25_400.0, "in": 25.4e6, "inch": 25.4e6,
     '"': 25.4e6, "um": 1e3, "µm": 1e3,

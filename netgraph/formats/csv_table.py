@@ -177,9 +177,9 @@ class _Table:
 
     def _rows(self) -> Iterator[tuple[int, list[str]]]:
         if self.delimiter == " ":
-            for at, line in enumerate(self.lines[self.header + 1 :], start=self.header + 2):
-                if not line.startswith("#") and line.strip():
-                    yield at, line.split()
+            for at, words in enumerate(self.lines[self.header + 1 :], start=self.header + 2):
+                if not words.startswith("#") and words.strip():
+                    yield at, words.split()
             return
         text = (f"{line}\n" for line in self.lines[self.header + 1 :])
         rows = csv.reader(text, delimiter=self.delimiter, skipinitialspace=True)
@@ -264,9 +264,7 @@ class _Table:
             part = self.parts[ref] = _PartRow()
         return part
 
-    def _pin(
-        self, line: int, ref: str, pin: str, net: str, said: dict[Field, str]
-    ) -> None:
+    def _pin(self, line: int, ref: str, pin: str, net: str, said: dict[Field, str]) -> None:
         if len(self.pads) >= limits.MAX_PADS:
             raise BoardFileError(
                 "limit-exceeded", f"more than {limits.MAX_PADS} pins (MAX_PADS)", line=line
@@ -403,9 +401,7 @@ class _Table:
             builder.not_known.append(reason("no-pad-places"))
         if all(net < 0 for net in builder.rows.net):
             builder.not_known.append(reason("no-netlist"))
-            builder.warn(
-                "no-netlist", "no nets: use it to complete another file (--with, merge)"
-            )
+            builder.warn("no-netlist", "no nets: use it to complete another file (--with, merge)")
 
 
 def _copper_side(cell: str, side: Side) -> CopperSide:

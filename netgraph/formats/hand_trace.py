@@ -14,7 +14,7 @@ from netgraph import limits
 from netgraph.errors import BoardFileError
 from netgraph.formats.plain_text import head_text, plain_lines, warn_of_strays
 from netgraph.formats.trace_lines import Fact, fact_of
-from netgraph.formats.trace_state import TraceState
+from netgraph.formats.trace_state import PadPlace, TraceState
 from netgraph.model.board import Board, Source
 from netgraph.model.builder import BoardBuilder
 from netgraph.reasons import Reason, reason
@@ -180,9 +180,13 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
         builder.capabilities.add("has_values")
     if state.pin_names:
         builder.capabilities.add("has_pin_names")
-    for part in state.parts:
+    middle = _middles(state)
+    for index, part in enumerate(state.parts):
+        x, y = middle.get(index, (0, 0))
         builder.add_part(
             part.ref,
+            x_nm=x,
+            y_nm=y,
             value=part.value,
             footprint=part.package,
             side=part.side or "top",
@@ -190,13 +194,18 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
         )
     nets = state.nets()
     net_of = {pad: state.net_name(root) for root, pads in nets.items() for pad in pads}
+    nowhere = PadPlace(0, 0, 0, 0)
     for pad in state.parent:
+        place = state.places.get(pad, nowhere)
         builder.add_pad(
             pad[0],
             pad[1],
             net_of.get(pad),
-            width_nm=0,
-            height_nm=0,
+            x_nm=place.x_nm,
+            y_nm=place.y_nm,
+            width_nm=place.width_nm,
+            height_nm=place.height_nm,
+            kind="through" if place.through else "smd",
             pin_name=state.pin_names.get(pad, ""),
         )
     for one in state.joined_rails:
@@ -207,8 +216,23 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
     builder.not_known.append(
         reason("untraced", pads=len(state.parent) - len(state.assumed), nets=len(nets))
     )
-    builder.not_known.append(reason("no-pad-places"))
+    if not state.places:
+        builder.not_known.append(reason("no-pad-places"))
     unnamed = sum(not state.names.get(root) for root in nets)
     if unnamed:
         builder.not_known.append(reason("names-made", count=unnamed))
     return builder.freeze()
+
+
+def _middles(state: TraceState) -> dict[int, tuple[int, int]]:
+    """Each part stands at the middle of its placed pads."""
+    found: dict[int, list[PadPlace]] = {}
+    for pad, place in state.places.items():
+        found.setdefault(pad[0], []).append(place)
+    return {
+        part: (
+            sum(one.x_nm for one in places) // len(places),
+            sum(one.y_nm for one in places) // len(places),
+        )
+        for part, places in found.items()
+    }

@@ -183,9 +183,7 @@ class _Reader:
         codes[ends[0] :] = -2
         strange = np.flatnonzero(codes == -1)
         if len(strange):
-            blank = [
-                not self._line(int(row)).strip() for row in strange[:1000]
-            ]
+            blank = [not self._line(int(row)).strip() for row in strange[:1000]]
             if not all(blank):
                 row = int(strange[blank.index(False)])
                 raise BoardFileError(
@@ -382,9 +380,7 @@ class _Reader:
                 f"one designator for several parts, told apart by place: {shown}",
                 count=len(set(split)),
             )
-            self.builder.not_known.append(
-                reason("parts-cut", count=len(set(split)), names=shown)
-            )
+            self.builder.not_known.append(reason("parts-cut", count=len(set(split)), names=shown))
             names += split
         self._add_parts(names, parts, records, pads)
         return parts
@@ -421,8 +417,8 @@ class _Reader:
         rows.net += np.where(op == BARE, -1, nets[pads]).tolist()
         rows.x_nm += (records.x[pads] * self.nm).tolist()
         rows.y_nm += (-records.y[pads] * self.nm).tolist()
-        rows.angle_deg += ([0.0] * len(pads)) if self.radians else (
-            records.angle[pads].astype(float).tolist()
+        rows.angle_deg += (
+            ([0.0] * len(pads)) if self.radians else (records.angle[pads].astype(float).tolist())
         )
         rows.width_nm += (width * self.nm).tolist()
         rows.height_nm += (height * self.nm).tolist()
@@ -453,9 +449,7 @@ class _Reader:
 _VIA_WORDS = frozenset({"VIA", "", "THRU"})
 
 
-def _after(
-    cells: Bytes, mark_at: int, mark: str, start: int, stop: int, missing: int = 0
-) -> Ints:
+def _after(cells: Bytes, mark_at: int, mark: str, start: int, stop: int, missing: int = 0) -> Ints:
     """The number behind a letter, `missing` where the letter or the number isn't there."""
     value, sound = whole_numbers(cells[:, start:stop])
     there = (cells[:, mark_at] == ord(mark)) & sound

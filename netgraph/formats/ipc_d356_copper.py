@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -91,9 +92,7 @@ class CopperOfTestFile:
     def _points(self, chain: list[tuple[int, int]]) -> list[tuple[int, int]]:
         return [(x * self.nm, -y * self.nm) for x, y in chain]
 
-    def _traces(
-        self, row: int, text: str, skipped: dict[str, int]
-    ) -> Iterator[tuple[int, ...]]:
+    def _traces(self, row: int, text: str, skipped: dict[str, int]) -> Iterator[tuple[int, ...]]:
         raw = text[:14].strip()
         net = self.nets.get(self.aliases.get(raw, raw), -1)
         layer = _LAYER.match(text, 14)
@@ -112,7 +111,7 @@ class CopperOfTestFile:
 def _steps(
     points: list[tuple[int, int]],
 ) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
-    yield from zip(points, points[1:], strict=False)
+    yield from pairwise(points)
 
 
 def _chains(text: str, line: int) -> Iterator[list[tuple[int, int]]]:

@@ -137,9 +137,7 @@ class _Filler:
                 hint="was the netlist made before the schematic was annotated?",
             )
         if all(net < 0 for net in builder.rows.net):
-            raise BoardFileError(
-                "no-nets", "no pin is on a net", hint="export the netlist again"
-            )
+            raise BoardFileError("no-nets", "no pin is on a net", hint="export the netlist again")
         _tell_what_it_holds(builder)
         return builder.freeze()
 
@@ -220,7 +218,9 @@ class _Filler:
         for net in find_all(find(self.root, "nets"), "net"):
             name = said(net, "name") or f"N-{said(net, 'code')}"
             self._check(name, "net", net)
-            nodes = [node for node in find_all(net, "node") if not said(node, "ref").startswith("#")]
+            nodes = [
+                node for node in find_all(net, "node") if not said(node, "ref").startswith("#")
+            ]
             if not nodes:
                 continue
             number = self.builder.add_net(name, net_class=said(net, "class"))
@@ -258,9 +258,7 @@ class _Filler:
     ) -> None:
         rows = self.builder.rows
         if len(rows.part) >= limits.MAX_PADS:
-            raise BoardFileError(
-                "limit-exceeded", f"more than {limits.MAX_PADS} pins (MAX_PADS)"
-            )
+            raise BoardFileError("limit-exceeded", f"more than {limits.MAX_PADS} pins (MAX_PADS)")
         if node is not None:
             seen = self.seen_pins.setdefault(part, {})
             if seen.setdefault(pin, net) != net:
@@ -331,7 +329,7 @@ def _old_tokens(lines: list[str]) -> Iterator[tuple[int, int, str]]:
 def _before_2013(
     lines: list[str], stray: int | None, name: str, file_name: str, sha256: str
 ) -> Board:
-    """``( /STAMP FOOTPRINT REF VALUE {Lib=..} ( PIN NET ) ... )``, all within one pair of brackets."""
+    """``( /STAMP FOOTPRINT REF VALUE {Lib=..} ( PIN NET ) ... )``, all in one pair of brackets."""
     builder = BoardBuilder(name, source=Source(FORMAT, file_name, sha256, "1.1"))
     builder.copper_layers = ()
     warn_of_strays(builder, stray)
@@ -393,9 +391,7 @@ def _old_part(builder: BoardBuilder, words: list[str], line: int, column: int) -
     )
 
 
-def _old_pin(
-    builder: BoardBuilder, part: int, words: list[str], line: int, column: int
-) -> None:
+def _old_pin(builder: BoardBuilder, part: int, words: list[str], line: int, column: int) -> None:
     if part < 0 or len(words) != 2:
         raise BoardFileError(
             "file-malformed",

@@ -169,7 +169,8 @@ class XmlTree:
             ) from None
         except (ValueError, LookupError) as error:
             raise BoardFileError("file-malformed", f"no sound XML: {error}") from None
-        assert isinstance(root, Node)
+        if not isinstance(root, Node):
+            raise BoardFileError("file-empty", "no element in the XML")
         return root
 
     def error(
@@ -227,4 +228,3 @@ class _XmlBuilder:
 
     def close(self) -> Node | None:
         return self.root
-

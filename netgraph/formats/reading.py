@@ -18,11 +18,14 @@ from typing import Protocol
 
 from netgraph import limits
 from netgraph.errors import BoardFileError, UsageError
+from netgraph.formats.assembly import AssemblyReader
+from netgraph.formats.board_json import BoardJsonReader
 from netgraph.formats.csv_table import CsvReader
 from netgraph.formats.hand_trace import HandTraceReader
 from netgraph.formats.ipc_d356 import IpcD356Reader
 from netgraph.formats.kicad_board import read_kicad_board
 from netgraph.formats.kicad_netlist import KicadNetlistReader
+from netgraph.formats.photo_board import PhotoBoardReader
 from netgraph.model.board import Board
 from netgraph.model.copper import Copper
 
@@ -76,12 +79,20 @@ def readers() -> tuple[Reader, ...]:
         IpcD356Reader(),
         CsvReader(),
         HandTraceReader(),
+        PhotoBoardReader(),
+        BoardJsonReader(),
+        AssemblyReader(),
     ]
     found += [point.load()() for point in entry_points(group="netgraph.readers")]
     return tuple(found)
 
 
-def read_board(path: str | Path, format: str | None = None) -> Board:  # noqa: A002
+def read_board(
+    path: str | Path,
+    format: str | None = None,  # noqa: A002
+    *,
+    unplug: tuple[str, ...] = (),
+) -> Board:
     """Read a board file.
 
     Parameters
@@ -90,6 +101,8 @@ def read_board(path: str | Path, format: str | None = None) -> Board:  # noqa: A
         The file.
     format
         Name of a reader; without it the content decides.
+    unplug
+        Mating parts of an assembly (``MAIN/J3``) that are to be taken as unplugged.
 
     Raises
     ------
@@ -103,11 +116,35 @@ def read_board(path: str | Path, format: str | None = None) -> Board:  # noqa: A
     reader = _choose(data, path, format)
     try:
         with _garbage_collection_paused():
-            board = reader.read(data, file_name=path.name, sha256=hashlib.sha256(data).hexdigest())
+            sha256 = hashlib.sha256(data).hexdigest()
+            if isinstance(reader, AssemblyReader):
+                return reader.read_beside(
+                    data,
+                    file_name=path.name,
+                    sha256=sha256,
+                    folder=path.parent,
+                    read=_read_member,
+                    unplug=unplug,
+                )
+            if unplug:
+                raise UsageError(
+                    f"{path.name} is a single board", hint="--unplug is for assemblies"
+                )
+            board = reader.read(data, file_name=path.name, sha256=sha256)
     except BoardFileError as error:
-        error.path = str(path)
+        error.path = error.path or str(path)
         raise
     return replace(board, load_copper=_with_path(board.load_copper, str(path)))
+
+
+def _read_member(path: Path) -> Board:
+    """A board of an assembly; an assembly within another is refused before it is followed."""
+    data = read_bytes(path)
+    if AssemblyReader().sniff(data[:4096]) > 0:
+        raise BoardFileError(
+            "format-unsupported", "is an assembly itself", path=str(path), expected="a board"
+        )
+    return read_board(path)
 
 
 def _with_path(load: Callable[[], Copper], path: str) -> Callable[[], Copper]:

@@ -1,16 +1,16 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """One line of a hand-traced netlist: what it says, or why it can't be understood.
 
-    C12.1 L3.2 U5.14 : VSYS    these pads are joined, the net is called VSYS
-    C12.1 C13.1                these pads are joined
-    U5.7 nc                    this pad joins nothing
-    C12.1 U5.3 apart           these pads were measured and are not joined
-    C12 = 10uF 0603 bottom     value, package, side of a part
-    U5.14 is VIN               the name of a pin
-    R9 not-fitted              the part is not there
-    U1 named U2700             the part called U1 so far is U2700
-    ~ L1.2 C9.1 : VDD          assumed, not traced: gives way to what is found
-    # words                    a comment
+C12.1 L3.2 U5.14 : VSYS    these pads are joined, the net is called VSYS
+C12.1 C13.1                these pads are joined
+U5.7 nc                    this pad joins nothing
+C12.1 U5.3 apart           these pads were measured and are not joined
+C12 = 10uF 0603 bottom     value, package, side of a part
+U5.14 is VIN               the name of a pin
+R9 not-fitted              the part is not there
+U1 named U2700             the part called U1 so far is U2700
+~ L1.2 C9.1 : VDD          assumed, not traced: gives way to what is found
+# words                    a comment
 """
 
 from __future__ import annotations
@@ -95,16 +95,12 @@ def fact_of(text: str, line: int = 1) -> Fact | None:
     return _join(text, line, words, [], assumed=assumed)
 
 
-def _join(
-    text: str, line: int, words: list[str], name: list[str], *, assumed: bool
-) -> Fact:
+def _join(text: str, line: int, words: list[str], name: list[str], *, assumed: bool) -> Fact:
     if len(name) > 1:
         raise _fault(text, line, name[1], "a net's name of several words", "one word behind ':'")
     pads = _pads(text, line, words)
     if not pads or (len(pads) < 2 and not name):
-        raise _fault(
-            text, line, words[0] if words else ":", "a line that joins nothing", _EXPECTED
-        )
+        raise _fault(text, line, words[0] if words else ":", "a line that joins nothing", _EXPECTED)
     named = checked_name(name[0], "net", line) if name else ""
     return Fact("join", line, pads, name=named, assumed=assumed)
 

@@ -26,6 +26,16 @@ class JoinedRails(NamedTuple):
     line: int
 
 
+class PadPlace(NamedTuple):
+    """Where a pad was seen, and how large; nanometres."""
+
+    x_nm: int
+    y_nm: int
+    width_nm: int
+    height_nm: int
+    through: bool = False
+
+
 @dataclass
 class PartFacts:
     """What is known of one part."""
@@ -55,6 +65,7 @@ class TraceState:
     joined_rails: list[JoinedRails] = field(default_factory=list)
     gave_way: list[int] = field(default_factory=list)
     assumed: set[PadKey] = field(default_factory=set)
+    places: dict[PadKey, PadPlace] = field(default_factory=dict)
     _claims: int = 0
 
     def add(self, fact: Fact) -> None:
@@ -106,9 +117,7 @@ class TraceState:
         found: dict[PadKey, list[PadKey]] = {}
         for pad in self.parent:
             found.setdefault(self.root(pad), []).append(pad)
-        return {
-            root: pads for root, pads in found.items() if len(pads) > 1 or self.names.get(root)
-        }
+        return {root: pads for root, pads in found.items() if len(pads) > 1 or self.names.get(root)}
 
     def net_name(self, root: PadKey) -> str:
         """The name of a net: the first one given, else one made from its oldest pad."""
@@ -136,12 +145,9 @@ class TraceState:
         groups = [self.names[one] for one in ordered if self.names.get(one)]
         if fact.name and not any(fact.name in group for group in groups):
             groups.append([fact.name])
-        first: PadKey | None = ordered[0] if ordered else None
-        for pad in fact.pads:
-            key = self._pad(pad, fact)
-            first = key if first is None else self._union(first, self.root(key))
-        assert first is not None
-        for one in ordered:
+        keys = [self._pad(pad, fact) for pad in fact.pads]
+        first = self.root((ordered + keys)[0])
+        for one in ordered + keys:
             first = self._union(first, self.root(one))
         self.names[first] = list(dict.fromkeys(name for group in groups for name in group))
         if fact.name:
@@ -166,9 +172,10 @@ class TraceState:
         return a
 
     def _check_lonely(self, fact: Fact, roots: list[PadKey]) -> None:
-        if len(fact.pads) + bool(fact.name in self.owner) < 2 and self.size.get(
-            roots[0] if roots else (-1, ""), 1
-        ) < 2:
+        if (
+            len(fact.pads) + bool(fact.name in self.owner) < 2
+            and self.size.get(roots[0] if roots else (-1, ""), 1) < 2
+        ):
             return
         for pad in fact.pads:
             key = self.find(pad)
@@ -223,6 +230,10 @@ class TraceState:
             if fact.assumed:
                 self.assumed.add(key)
         return key
+
+    def see(self, pad: PadName) -> PadKey:
+        """A pad that was seen, whether it was traced or not."""
+        return self._pad(pad, Fact("join", 0))
 
     def _describe(self, fact: Fact) -> None:
         part = self.parts[self._part(fact.part)]

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from netgraph.errors import UnknownNameError
 from netgraph.model.copper import Copper, Stackup
 from netgraph.net_names import quoted
+from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
     import networkx as nx

@@ -115,13 +115,17 @@ class BoardBuilder:
         attributes: tuple[str, ...] = (),
         fields: tuple[tuple[str, str], ...] = (),
         tags: str = "",
+        part_id: str = "",
     ) -> int:
-        """Add a part and return its index; a reference may repeat, identities are made later."""
+        """Add a part and return its index; a reference may repeat, identities are made later.
+
+        `part_id` is for parts that have an identity already (``MAIN/U7``).
+        """
         index = len(self._parts)
         self._parts.append(
             Part(
                 index,
-                ref,
+                part_id or ref,
                 ref,
                 value,
                 footprint,
@@ -263,7 +267,7 @@ class BoardBuilder:
             raise BoardCheckError("a net has an empty name", hint="leave the pad without a net")
 
     def _identified_parts(self) -> tuple[Part, ...]:
-        refs = Counter(part.ref for part in self._parts)
+        refs = Counter(part.id for part in self._parts)
         repeated = {ref for ref, count in refs.items() if count > 1}
         if not repeated:
             return tuple(self._parts)
@@ -272,14 +276,14 @@ class BoardBuilder:
         seen: Counter[str] = Counter()
         parts: list[Part] = []
         for part in self._parts:
-            name = part.ref
-            if part.ref in repeated:
-                seen[part.ref] += 1
-                if seen[part.ref] > 1:
-                    name = f"{part.ref}@{seen[part.ref]}"
+            name = own = part.id
+            if own in repeated:
+                seen[own] += 1
+                if seen[own] > 1:
+                    name = f"{own}@{seen[own]}"
                     while name in taken:
-                        seen[part.ref] += 1
-                        name = f"{part.ref}@{seen[part.ref]}"
+                        seen[own] += 1
+                        name = f"{own}@{seen[own]}"
                     taken.add(name)
             parts.append(part if name == part.id else replace(part, id=name))
         return tuple(parts)

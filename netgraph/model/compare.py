@@ -162,7 +162,5 @@ def _parts_only(board: Board, pads: tuple[int, ...], met: set[int]) -> tuple[str
     c = board.columns
     found = {int(c.part[one]) for one in met}
     return tuple(
-        dict.fromkeys(
-            board.parts[c.part[one]].id for one in pads if int(c.part[one]) not in found
-        )
+        dict.fromkeys(board.parts[c.part[one]].id for one in pads if int(c.part[one]) not in found)
     )

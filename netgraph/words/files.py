@@ -16,6 +16,7 @@ FILE_WORDS: dict[str, str] = {
         "places are not known for {count} parts, so distances and near places are not given: "
         "{names}"
     ),
+    "pad-sizes-assumed": "sizes of pads were not measured: gaps between them are rough",
     "names-cut": (
         "{count} net names may be cut at {width} characters; each may stand for several nets "
         "that differ before the cut: {names}"
@@ -24,9 +25,7 @@ FILE_WORDS: dict[str, str] = {
         "{count} designators stand for several parts, cut at 6 characters, and were told apart "
         "by their places: {names}"
     ),
-    "names-made": (
-        "the file does not name {count} nets; their names were made from a pad on them"
-    ),
+    "names-made": ("the file does not name {count} nets; their names were made from a pad on them"),
     "boards-apart": (
         "the boards of the assembly are laid side by side; places are those of the assembly, "
         "distances from board to board mean nothing"
@@ -44,9 +43,7 @@ FILE_WORDS: dict[str, str] = {
         "the name of {net} may be cut and stand for several nets: no ceiling; merge a netlist "
         "with whole names"
     ),
-    "lift-untraced": (
-        "what else hangs on {part} is not traced: trace it before taking it off"
-    ),
+    "lift-untraced": ("what else hangs on {part} is not traced: trace it before taking it off"),
     "lift-name-cut": (
         "{net} may be several nets whose names were cut to one; what {part} does can't be told"
     ),
