@@ -38,7 +38,14 @@ COMMANDS: dict[str, str] = {
     "review": "netgraph.cli.review:review",
     "notes": "netgraph.cli.notes:notes",
     "demo": "netgraph.cli.demo:demo",
-    "formats": "netgraph.cli.about:formats",
+    "trace": "netgraph.cli.trace:trace",
+    "photo": "netgraph.cli.photo:photo",
+    "template": "netgraph.cli.device:template",
+    "unplug": "netgraph.cli.device:unplug",
+    "merge": "netgraph.cli.files:merge",
+    "compare": "netgraph.cli.files:compare",
+    "convert": "netgraph.cli.files:convert",
+    "formats": "netgraph.cli.files:formats",
     "schema": "netgraph.cli.about:schema",
 }
 """Where each command lives, in the order of the work; loaded when it is called."""

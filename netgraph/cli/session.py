@@ -24,6 +24,7 @@ from netgraph.cli.page import Page
 
 if TYPE_CHECKING:
     from netgraph.model import Board
+    from netgraph.model.merge import Merged
     from netgraph.rails.tree import RailTree
     from netgraph.roles.answer import Roles
     from netgraph.roles.notes import BoardNotes
@@ -51,14 +52,21 @@ class Job:
     as_json: bool
     notes_option: str | None
     reader: str | None
+    others: tuple[str, ...] = ()
+    unplug: tuple[str, ...] = ()
 
     @cached_property
-    def board(self) -> Board:
-        """The board as read; notes come in where roles are found."""
-        from netgraph.formats import read_board
+    def merged(self) -> Merged:
+        """The board as read, further files laid over it; notes come in where roles are found."""
+        from netgraph.formats import read_boards
 
         with progress(f"reading {Path(self.path).name}"):
-            return read_board(self.path, self.reader)
+            return read_boards(self.path, self.others, self.reader, unplug=self.unplug)
+
+    @property
+    def board(self) -> Board:
+        """The board that all answers are about."""
+        return self.merged.board
 
     @cached_property
     def notes_path(self) -> Path | None:
@@ -165,12 +173,31 @@ def board_command(function: Callable[..., R]) -> Callable[..., R]:
         metavar="NAME",
         help="Read FILE as this format (see `netgraph formats`). Default: told by its content.",
     )
+    @click.option(
+        "--with",
+        "others",
+        multiple=True,
+        metavar="FILE",
+        help="Lay a further file of this board over it: netlist, values, places. Again for more.",
+    )
+    @click.option(
+        "--unplug",
+        multiple=True,
+        metavar="BOARD/REF",
+        help="Take this connector of an assembly as unplugged. Again for more.",
+    )
     @debug_option
     @wraps(function)
     def command(
-        file: str, as_json: bool, notes: str | None, reader: str | None, **rest: object
+        file: str,
+        as_json: bool,
+        notes: str | None,
+        reader: str | None,
+        others: tuple[str, ...],
+        unplug: tuple[str, ...],
+        **rest: object,
     ) -> R:
-        return function(Job(file, as_json, notes, reader), **rest)
+        return function(Job(file, as_json, notes, reader, others, unplug), **rest)
 
     return command
 

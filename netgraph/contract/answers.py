@@ -15,7 +15,6 @@ from netgraph.model import Board, BoardWarning, Part
 from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
-    from netgraph.formats.reading import Reader
     from netgraph.plan.inject_types import Injection
     from netgraph.plan.lift import LiftTable
     from netgraph.plan.review_types import Choice, Question
@@ -334,16 +333,6 @@ def _choice_json(target: str, choice: Choice) -> Json:
 
 
 # -- the program and its notes -----------------------------------------------------------------
-
-
-def formats_fields(readers: Sequence[Reader]) -> Json:
-    """The formats that can be read."""
-    return {
-        "formats": [
-            {"name": one.name, "title": one.title, "suffixes": list(one.suffixes)}
-            for one in readers
-        ]
-    }
 
 
 def notes_fields(

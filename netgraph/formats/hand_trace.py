@@ -14,7 +14,7 @@ from netgraph import limits
 from netgraph.errors import BoardFileError
 from netgraph.formats.plain_text import head_text, plain_lines, warn_of_strays
 from netgraph.formats.trace_lines import Fact, fact_of
-from netgraph.formats.trace_state import PadPlace, TraceState
+from netgraph.formats.trace_state import PadKey, PadPlace, TraceState
 from netgraph.model.board import Board, Source
 from netgraph.model.builder import BoardBuilder
 from netgraph.reasons import Reason, reason
@@ -213,9 +213,7 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
         builder.warn("rails-joined", text, line=one.line)
     if state.device:
         builder.not_known.append(reason("template", device=state.device))
-    builder.not_known.append(
-        reason("untraced", pads=len(state.parent) - len(state.assumed), nets=len(nets))
-    )
+    builder.not_known.append(reason("untraced", pads=len(_traced(state, net_of)), nets=len(nets)))
     if not state.places:
         builder.not_known.append(reason("no-pad-places"))
     unnamed = sum(not state.names.get(root) for root in nets)
@@ -236,3 +234,8 @@ def _middles(state: TraceState) -> dict[int, tuple[int, int]]:
         )
         for part, places in found.items()
     }
+
+
+def _traced(state: TraceState, net_of: dict[PadKey, str]) -> set[PadKey]:
+    """Pads of which something was found: a net, or that they join nothing."""
+    return ({pad for pad in net_of} | set(state.lonely)) - state.assumed

@@ -323,11 +323,11 @@ def _place(photo: PhotoBoard, state: TraceState, builder: BoardBuilder) -> None:
             round(abs(pad.height_mm) * 1e6) or PAD_NM,
             through=pad.through,
         )
-    if missing or not state.parent:
+    if not state.parent:
+        return
+    if missing:
         names = ", ".join(list(missing)[:12]) + (", ..." if len(missing) > 12 else "")
-        builder.not_known.append(
-            reason("some-pad-places", count=len(missing), names=names or "no pad is marked")
-        )
+        builder.not_known.append(reason("some-pad-places", count=len(missing), names=names))
     else:
         builder.capabilities.add("has_positions")
     if sizes_assumed:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import gc
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import cache
@@ -28,6 +28,7 @@ from netgraph.formats.kicad_netlist import KicadNetlistReader
 from netgraph.formats.photo_board import PhotoBoardReader
 from netgraph.model.board import Board
 from netgraph.model.copper import Copper
+from netgraph.model.merge import Disagreement, Merged, merge_boards
 
 
 class Reader(Protocol):
@@ -123,7 +124,7 @@ def read_board(
                     file_name=path.name,
                     sha256=sha256,
                     folder=path.parent,
-                    read=_read_member,
+                    read=read_member,
                     unplug=unplug,
                 )
             if unplug:
@@ -137,7 +138,32 @@ def read_board(
     return replace(board, load_copper=_with_path(board.load_copper, str(path)))
 
 
-def _read_member(path: Path) -> Board:
+def read_boards(
+    path: str | Path,
+    others: Iterable[str | Path] = (),
+    format: str | None = None,  # noqa: A002
+    *,
+    unplug: tuple[str, ...] = (),
+) -> Merged:
+    """Read a board file and lay further files of the same board over it, in their order.
+
+    Raises
+    ------
+    BoardFileError
+        A file can't be read.
+    UsageError
+        As in ``read_board``.
+    """
+    board = read_board(path, format, unplug=unplug)
+    items: tuple[Disagreement, ...] = ()
+    for other in others:
+        merged = merge_boards(board, read_board(other))
+        board = merged.board
+        items += merged.disagreements
+    return Merged(board, items)
+
+
+def read_member(path: Path) -> Board:
     """A board of an assembly; an assembly within another is refused before it is followed."""
     data = read_bytes(path)
     if AssemblyReader().sniff(data[:4096]) > 0:
