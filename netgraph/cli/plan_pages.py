@@ -208,7 +208,8 @@ def path_page(
     """Places by rank; like parts together."""
     page.title(f"{net_a} and {net_b or 'ground'}: {counted(len(sites), 'place')}")
     if not sites:
-        page.text("no part, pad, via or track of the two nets comes close", indent=2)
+        known = " of what is traced" if job.board.partial else ""
+        page.text(f"no part, pad, via or track{known} of the two nets comes close", indent=2)
         return
     groups = [list(group) for _, group in groupby(sites, key=_same_place)]
     for group in groups[:most]:

@@ -155,7 +155,8 @@ def _part_json(board: Board, roles: Roles, part: Part) -> Json:
 
 
 def _place(board: Board, part: Part) -> Json:
-    placed = board.knows_part_places
+    """A part's place; a part at zero of a board without places has none."""
+    placed = "has_positions" in board.capabilities or bool(part.x_nm or part.y_nm)
     return {
         "x_mm": millimetres(part.x_nm) if placed else None,
         "y_mm": millimetres(part.y_nm) if placed else None,

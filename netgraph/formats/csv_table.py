@@ -27,6 +27,8 @@ from netgraph.reasons import reason
 FORMAT = "csv"
 _DELIMITERS = (",", ";", "\t", "|")
 _HEADER_WITHIN = 60
+_ENOUGH = 4
+"""So many parts on each side show that the bottom is mirrored: our own choice."""
 _OWN_PLACES = ("x_mm", "y_mm")
 _UNIT_LINE = re.compile(r"#+\s*Unit\s*=\s*(\w+)", re.IGNORECASE)
 _NET_LESS = {"", "-", "n/c", "nc", "no_net", "none"}
@@ -351,7 +353,27 @@ class _Table:
 
     # -- the board -----------------------------------------------------------------------------
 
+    def _turn_mirrored(self) -> None:
+        """Some programs write x of the bottom as seen from below: all of it is negative then."""
+        placed = [part for part in self.parts.values() if part.place is not None and part.side]
+        sides = {
+            side: [part.place[0] for part in placed if part.side == side and part.place]
+            for side in ("top", "bottom")
+        }
+        if min(len(xs) for xs in sides.values()) < _ENOUGH:
+            return
+        if min(sides["top"]) > 0 > max(sides["bottom"]):
+            self.builder.warn(
+                "bottom-mirrored",
+                "x of all parts on the bottom is negative: taken as seen from below and turned",
+                count=len(sides["bottom"]),
+            )
+            for part in placed:
+                if part.side == "bottom" and part.place:
+                    part.place = (-part.place[0], part.place[1])
+
     def _fill(self) -> None:
+        self._turn_mirrored()
         for ref, part in self.parts.items():
             x, y = part.place or (0, 0)
             part.index = self.builder.add_part(
@@ -399,6 +421,7 @@ class _Table:
             can.add("has_positions")
         else:
             builder.not_known.append(reason("no-pad-places"))
+            builder.forget_pad_places()
         if all(net < 0 for net in builder.rows.net):
             builder.not_known.append(reason("no-netlist"))
             builder.warn("no-netlist", "no nets: use it to complete another file (--with, merge)")

@@ -214,6 +214,8 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
     if state.device:
         builder.not_known.append(reason("template", device=state.device))
     builder.not_known.append(reason("untraced", pads=len(_traced(state, net_of)), nets=len(nets)))
+    if "has_positions" not in builder.capabilities:
+        builder.forget_pad_places()
     if not state.places:
         builder.not_known.append(reason("no-pad-places"))
     unnamed = sum(not state.names.get(root) for root in nets)
@@ -238,4 +240,4 @@ def _middles(state: TraceState) -> dict[int, tuple[int, int]]:
 
 def _traced(state: TraceState, net_of: dict[PadKey, str]) -> set[PadKey]:
     """Pads of which something was found: a net, or that they join nothing."""
-    return ({pad for pad in net_of} | set(state.lonely)) - state.assumed
+    return (set(net_of) | set(state.lonely)) - state.assumed

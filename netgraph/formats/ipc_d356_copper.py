@@ -20,7 +20,7 @@ from netgraph.model.copper import Copper, OutlineShape, Tracks, Vias
 
 _LAYER = re.compile(r"\s*L([0-9]{1,2})\b")
 _APERTURE = re.compile(r"\s*X\s*([0-9]{1,6})(?:\s*Y\s*[0-9]{1,6})?\s(?=\s*[XY])")
-_PLACE = re.compile(r"\s*(?:X\s*([+-]?[0-9]{1,9}))?\s*(?:Y\s*([+-]?[0-9]{1,9}))?")
+_PLACE = re.compile(r"\s*(?:X\s*([+-]?[0-9]{1,9}))?(?:Y\s*([+-]?[0-9]{1,9}))?")
 _BREAK = re.compile(r"\s*\*")
 
 

@@ -190,6 +190,13 @@ class BoardBuilder:
         else:
             self._warnings[code] = BoardWarning(code, old.text, old.count + count, old.line)
 
+    def forget_pad_places(self) -> None:
+        """Take all pads' places away, where only some are known: zero is no place."""
+        rows = self.rows
+        rows.x_nm = [0] * len(rows.part)
+        rows.y_nm = [0] * len(rows.part)
+        self.capabilities.discard("has_positions")
+
     # -- what is there so far ------------------------------------------------------------------
 
     @property

@@ -83,6 +83,8 @@ class JoinedBoards:
         builder.capabilities = (can or set()) - {"has_copper"}
         if len(self.boards) > 1 and "has_positions" in builder.capabilities:
             builder.not_known.append(reason("boards-apart"))
+        if "has_positions" not in builder.capabilities:
+            builder.forget_pad_places()
         open_mates = [f"{mate.a} from {mate.b}" for mate in self.mates if mate.unplugged]
         if open_mates:
             builder.not_known.append(reason("mates-open", names=", ".join(open_mates[:8])))

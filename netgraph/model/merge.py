@@ -161,7 +161,7 @@ class _Merge:
 
     def _settle_single_pins(self, theirs: dict[int, str | None]) -> None:
         """Cut names of nets that join nothing, neither here nor there."""
-        for one in sorted(self.unclear):
+        for one in [net.name for net in self.a.nets]:
             pads = self.a.pads_on_net(one)
             there = {theirs.get(i, "") for i in pads}
             pins = {(int(self.a.columns.part[i]), self.a.columns.pin[i]) for i in pads}
@@ -377,12 +377,11 @@ class _Merge:
         offset_unknown = self.added and not geometry and self.match.offset_nm != (0, 0)
         if placed and not unplaced and not offset_unknown:
             builder.capabilities.add("has_positions")
-        elif placed and unplaced:
-            builder.not_known.append(_unplaced(unplaced))
-        elif placed:
-            builder.not_known.append(reason("no-pad-places"))
         else:
-            builder.not_known.append(reason("no-pad-places"))
+            builder.not_known.append(
+                _unplaced(unplaced) if placed and unplaced else reason("no-pad-places")
+            )
+            builder.forget_pad_places()
         if "has_copper" in a.capabilities and not geometry:
             builder.capabilities.add("has_copper")
         if not any(self.has_nets):
