@@ -115,8 +115,9 @@ def schema_text(command: str) -> str:
 FORMATS_HEAD = """\
 # Formats
 
-What is read and written. This page is made from the program's own list by `tools/make_schemas.py`; do not
-edit it. `netgraph formats` prints the same, with installed plug-ins.
+What is read and written. This page is made from the program's own list by
+`tools/make_schemas.py`; do not edit it. `netgraph formats` prints the same, with installed
+plug-ins.
 """
 
 
@@ -136,9 +137,8 @@ def formats_page() -> str:
     lines.append("| --- | --- | --- | --- | --- |")
     for writer in WRITERS:
         carries = ", ".join(writer.carries)
-        lines.append(
-            f"| `{writer.name}` | {writer.title} | `{writer.suffix}` | {carries} | {writer.limits} |"
-        )
+        row = (f"`{writer.name}`", writer.title, f"`{writer.suffix}`", carries, writer.limits)
+        lines.append(f"| {' | '.join(row)} |")
     return "\n".join(lines) + "\n"
 
 

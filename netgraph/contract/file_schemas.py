@@ -27,7 +27,7 @@ class NotKnown(Form):
     """A sentence that belongs to every answer: a code of this version and its parameters."""
 
     code: str
-    params: dict[str, str | int | float | bool | None] = {}
+    params: dict[str, str | int | float | bool | None] = Field(default={})
 
 
 class FileWarning(Form):
@@ -76,10 +76,10 @@ class FilePart(Form):
     y_mm: float = 0.0
     angle_deg: float = 0.0
     not_fitted_because: str | None = None
-    attributes: list[str] = []
-    fields: list[tuple[str, str]] = []
+    attributes: list[str] = Field(default=[])
+    fields: list[tuple[str, str]] = Field(default=[])
     tags: str = ""
-    pads: list[FilePad] = []
+    pads: list[FilePad] = Field(default=[])
 
 
 class FileTie(Form):
@@ -95,15 +95,15 @@ class BoardFile(Form):
     schema_: Literal["netgraph.board/1"] = Field(alias="schema")
     name: str = "board"
     made_from: MadeFrom = MadeFrom()
-    copper_layers: list[str] = []
-    capabilities: list[Capability] = []
+    copper_layers: list[str] = Field(default=[])
+    capabilities: list[Capability] = Field(default=[])
     partial: bool = False
-    unclear_nets: list[str] = []
-    not_known: list[NotKnown] = []
-    warnings: list[FileWarning] = []
-    nets: list[FileNet] = []
-    parts: list[FilePart] = []
-    net_ties: list[FileTie] = []
+    unclear_nets: list[str] = Field(default=[])
+    not_known: list[NotKnown] = Field(default=[])
+    warnings: list[FileWarning] = Field(default=[])
+    nets: list[FileNet] = Field(default=[])
+    parts: list[FilePart] = Field(default=[])
+    net_ties: list[FileTie] = Field(default=[])
 
 
 class FilePoint(Form):
@@ -142,7 +142,7 @@ class FilePhotoPart(Form):
     side: Side = "top"
     value: str = ""
     package: str = ""
-    pads: list[FilePhotoPad] = []
+    pads: list[FilePhotoPad] = Field(default=[])
 
 
 class PhotoBoardFile(Form):
@@ -151,7 +151,7 @@ class PhotoBoardFile(Form):
     schema_: Literal["netgraph.photo-board/1"] = Field(alias="schema")
     name: str = "board"
     pictures: list[FilePicture] = Field(default=[], max_length=2)
-    parts: list[FilePhotoPart] = []
+    parts: list[FilePhotoPart] = Field(default=[])
     traced: list[str] = Field(default=[], description="lines of a hand trace")
 
 

@@ -27,7 +27,8 @@ def write_ipc_d356(board: Board, *, dropped: Counter[str] | None = None) -> str:
     ----------
     dropped
         Counts what is left out or cut, by kind: ``designator-cut``, ``pin-cut``,
-        ``pad-without-copper``, ``inner-pad``, ``values``.
+        ``pad-without-copper``,
+        ``pad-without-designator``, ``inner-pad``, ``values``.
 
     Raises
     ------
@@ -91,6 +92,9 @@ class _Writer:
                 self.counts["inner-pad"] += 1
                 continue
             ref, pin = pad.ref[:6].strip(), pad.pin[:4].strip()
+            if not ref and pad.net is None:
+                self.counts["pad-without-designator"] += 1
+                continue
             if not ref or ref in ("VIA", "THRU") or not (ref + pin).isascii():
                 raise WriterError(
                     f"designator {pad.ref!r}, pin {pad.pin!r} can't stand in a test point list"
