@@ -74,7 +74,7 @@ def _alike(rows: Sequence[LiftRow]) -> list[list[LiftRow]]:
     groups: dict[tuple[object, ...], list[LiftRow]] = {}
     for row in rows:
         # Wires and cautions name one part: such rows stand alone.
-        alone = row.part_id if row.jumper or row.cautions else ""
+        alone = row.part_id if row.jumper or row.cautions or row.floats else ""
         key = (for_many(row.why), row.loses, row.frees, row.open_to_test, alone)
         groups.setdefault(key, []).append(row)
     return list(groups.values())
@@ -104,6 +104,10 @@ def _lift_group(page: Page, group: Sequence[LiftRow]) -> None:
     if first.open_to_test:
         text = "lift one side, measure both sides, refit"
         page.item("open to test", text, indent=4)
+    for one in first.floats:
+        level = f"{one.pull_to}, 10 kohm or so" if one.pull_to else "its idle level"
+        text = f"{one.net}: if the board doesn't start, pull it to {level}"
+        page.item("floats", text, indent=4)
     for caution in first.cautions:
         page.item("caution", caution.text, indent=4, style="veto")
 

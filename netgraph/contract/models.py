@@ -237,6 +237,13 @@ class Jumper(Form):
     caution: Why
 
 
+class Floating(Form):
+    """An input left without a driver, and the net to pull it to (null: not known)."""
+
+    net: str
+    pull_to: str | None
+
+
 class LiftPart(Place):
     """The verdict on one part, on the board as it is."""
 
@@ -249,6 +256,7 @@ class LiftPart(Place):
     frees: list[str]
     jumper: Jumper | None
     open_to_test: bool
+    floats: list[Floating] = Field(description="inputs of kept parts left without a driver")
     cautions: list[Why]
 
 

@@ -92,6 +92,9 @@ _SCREEN = re.compile(r"lcd|display|touch|panel|mipi|dsi\d|edp|tft|oled|screen|ct
 LIGHT_VOLTS: Final = 8.0
 """A row of three white light-emitting diodes needs about 9 V (from memory)."""
 _BACKLIGHT = re.compile(r"back_?light|bklt|(^|[_/])bl[_+-]|led", re.I)
+_SCREEN_PATH: Final[frozenset[Role]] = frozenset(
+    {"interface", "display-driver", "level-shifter", "analog-switch"}
+)
 _STRAP = re.compile(r"reset|rst|boot|strap|por_?[bn]?$", re.I)
 
 
@@ -233,6 +236,28 @@ class _Finder:
                     self.claim_neighbour(chip, part_id, at)
         for function in self.by_link("host-port"):
             self.claim_host_port(function)
+        for function in self.by_link("screen"):
+            self.claim_screen_path(function)
+
+    def claim_screen_path(self, function: Function) -> None:
+        """Bridges, level shifters and switches between a kept chip and a kept screen connector."""
+        wiring = self.wiring
+        screens = [name for name, item in self.found.items() if item.function == function.name]
+        core = set(self.core)
+        for screen in screens:
+            for net in wiring.signal_nets(screen):
+                for part_id, _ in self.near(net, screen):
+                    if wiring.role(part_id) not in _SCREEN_PATH:
+                        continue
+                    chips = {
+                        one
+                        for other in wiring.signal_nets(part_id)
+                        if screen not in wiring.parts(other)
+                        for one in core & set(wiring.parts(other))
+                    }
+                    for chip in sorted(chips)[:1]:
+                        why = reason("keep-screen-path", part=part_id, chip=chip, screen=screen)
+                        self.claim(part_id, function, why)
 
     def near(self, net: str, chip: str) -> list[tuple[str, str]]:
         """Parts on the net, and those one two-net part further (a resistor in the line)."""

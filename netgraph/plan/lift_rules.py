@@ -37,9 +37,11 @@ def judge_capacitor(state: LiftState, part_id: str) -> LiftRow:
     wiring = state.wiring
     nets = wiring.nets(part_id)
     live = wiring.live_nets(part_id)
-    if len(nets) != 2 or len(live) != 1:
+    if len(nets) != 2 or not live:
         why = reason("cap-not-shunt", part=part_id, nets=name_list(nets))
         return state.row(part_id, "unsure", why)
+    if len(live) == 2:
+        return _bridging_capacitor(state, part_id, live)
     (net,) = live
     if net not in wiring.tree.by_net:
         return _signal_capacitor(state, part_id, net)
@@ -50,6 +52,28 @@ def judge_capacitor(state: LiftState, part_id: str) -> LiftRow:
         cautions = _boost_cautions(state, part_id, net)
         return state.row(part_id, "lift", why, frees=(net,), cautions=cautions)
     return _needed_rail_capacitor(state, part_id, net)
+
+
+def _bridging_capacitor(state: LiftState, part_id: str, live: tuple[str, ...]) -> LiftRow:
+    """Between two nets neither of which is ground: a bootstrap, a feed-forward, a coupling."""
+    wiring = state.wiring
+    needed = [net for net in live if net in state.needed]
+    kept = {
+        one
+        for net in live
+        if net not in state.needed and not wiring.is_power(net)
+        for one in state.kept_near(net, part_id)
+    }
+    if kept or len(needed) == 2:
+        why = reason(
+            "cap-serves", part=part_id, nets=name_list(live), chips=name_list(kept) or "the goal"
+        )
+        return state.row(part_id, "replace", why)
+    why = reason("cap-not-shunt", part=part_id, nets=name_list(live))
+    row = judge_load(state, part_id)
+    if row.verdict == "lift" and not needed:
+        return row
+    return state.row(part_id, "unsure", why)
 
 
 def _boost_cautions(state: LiftState, part_id: str, net: str) -> tuple[Reason, ...]:
@@ -96,18 +120,18 @@ def _needed_rail_capacitor(state: LiftState, part_id: str, net: str) -> LiftRow:
     counted = 1 if wiring.is_sure(part_id) else 0
     others = len(values) - counted
     if others < 1:
-        return state.row(part_id, "unsure", reason("cap-only-one", part=part_id, net=net))
+        return state.row(part_id, "replace", reason("cap-only-one", part=part_id, net=net))
     # The part itself, if counted, is among those that are large enough.
     alike = len(values) - bisect_left(values, LIKE_SHARE * farad) - counted
     if not alike:
         why = reason("cap-last-of-kind", part=part_id, net=net, others=others)
-        return state.row(part_id, "unsure", why)
+        return state.row(part_id, "replace", why)
     left = sum(values) - counted * farad
     share = left / (left + farad)
     converted = rail.kind in _CONVERTED or rail.kind == "unknown"
     if converted and share < LEFT_SHARE:
         why = reason("cap-too-little-left", part=part_id, net=net, percent=round(100 * share))
-        return state.row(part_id, "unsure", why)
+        return state.row(part_id, "replace", why)
     why = reason("cap-spare", part=part_id, net=net, alike=alike, percent=round(100 * share))
     return state.row(part_id, "lift", why, frees=(net,))
 
@@ -230,6 +254,10 @@ def _series_of_unneeded(state: LiftState, part_id: str, live: tuple[str, ...]) -
                 return state.row(part_id, "unsure", why)
     if behind or all(net in state.needed for net in live):
         row = judge_load(state, part_id)
+        if row.why.code == "load-shares" and wiring.role(part_id) in SERIES_ROLES:
+            users = name_list(one for net in behind for one in state.kept_near(net, part_id))
+            why = reason("series-in-line", part=part_id, nets=name_list(live), chips=users)
+            return state.row(part_id, "replace", why)
         if row.verdict != "lift":
             return row
         # A line with chips on it, not a dead end: where it leads is not followed further.
@@ -276,16 +304,32 @@ def _resistor(state: LiftState, part_id: str, live: tuple[str, ...]) -> LiftRow:
             return state.row(part_id, "keep", why)
         if feedback:
             why = reason("resistor-sets-converter", part=part_id, net=net, chip=feedback)
-            return state.row(part_id, "unsure", why)
+            return state.row(part_id, "keep", why)
     for net in signals:
         kept = state.kept_near(net, part_id)
         if kept:
             why = reason("resistor-pull", part=part_id, net=net, chips=name_list(kept))
-            return state.row(part_id, "unsure", why)
+            return state.row(part_id, "replace", why)
     if powered and len(signals) == 1 and _is_lamp_chain(state, part_id, signals[0]):
         why = reason("resistor-lamp", part=part_id, net=signals[0])
         return state.row(part_id, "lift", why, frees=powered)
     return judge_load(state, part_id)
+
+
+def judge_array(state: LiftState, part_id: str) -> LiftRow:
+    """Several resistors in one package: pull-ups or line resistors, judged as one."""
+    wiring = state.wiring
+    kept = {
+        one
+        for net in wiring.live_nets(part_id)
+        if not wiring.is_power(net)
+        for one in state.kept_near(net, part_id)
+    }
+    if not kept:
+        return judge_load(state, part_id)
+    nets = name_list(net for net in wiring.live_nets(part_id) if not wiring.is_power(net))
+    why = reason("resistor-pull", part=part_id, net=nets, chips=name_list(kept))
+    return state.row(part_id, "replace", why)
 
 
 def _feedback_of(state: LiftState, part_id: str, net: str) -> str:
