@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from netgraph.errors import UsageError
 from netgraph.model import Board
 from netgraph.plan.doubt import doubtful_rails, find_doubt
-from netgraph.plan.goals import RECOVER_DATA, Goal, Keeps, KeepWord, find_keeps
+from netgraph.plan.goals import RECOVER_DATA, Goal
+from netgraph.plan.keep_list import Keeps, KeepWord, find_keeps
 from netgraph.plan.lift_loads import judge_load
 from netgraph.plan.lift_rules import judge_array, judge_capacitor, judge_series, judge_shunt
 from netgraph.plan.lift_types import LiftRow, LiftState

@@ -156,7 +156,7 @@ def _may_drive(state: LiftState, part_id: str, net: str) -> bool:
     wiring = state.wiring
     role = wiring.role(part_id)
     short = net.rpartition("/")[2]
-    if role in ("connector", "slot", "esd-array", "tvs"):
+    if role in ("connector", "slot", "esd-array", "tvs", "led"):
         # They drive nothing themselves; what is plugged in is another question.
         return False
     if _BUS_LINE.search(short):

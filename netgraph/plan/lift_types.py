@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
-from netgraph.plan.goals import KeepItem, Keeps
+from netgraph.plan.keep_list import KeepItem, Keeps
 from netgraph.plan.power_logic import PowerLogic
 from netgraph.plan.wiring import Wiring
 from netgraph.reasons import Reason

@@ -11,6 +11,9 @@ _KEEP = {
         "{part} may hold the data or its keys and can't be replaced (role {role}: {function}, "
         "confidence {confidence})"
     ),
+    "keep-function": (
+        "{part} ({role}) does {function}, which {goal} needs; a like part may take its place"
+    ),
     "keep-feeder": (
         "{part} makes or passes the supply {net}, which the goal needs (feeders: {feeders}); a "
         "part of the same marking and programming may take its place"

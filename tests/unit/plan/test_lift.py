@@ -6,7 +6,7 @@ from __future__ import annotations
 import pytest
 
 from netgraph.errors import UnknownNameError
-from netgraph.plan.goals import KeepWord
+from netgraph.plan.keep_list import KeepWord
 from netgraph.plan.lift import lift_table
 from netgraph.plan.lift_types import LiftRow
 from netgraph.rails.tree import SwitchNode
