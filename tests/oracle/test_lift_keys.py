@@ -44,7 +44,9 @@ def judged(boards_dir: Path) -> dict[str, list[Judged]]:
         for net, entries in key["shorts"].items():
             table = lift_table(seen.board, seen.roles, seen.tree, net)
             rows = {row.part_id: row for row in table.rows}
-            assert rows.keys() == entries.keys(), f"{name} {net}: other parts than in the key"
+            assert rows.keys() >= entries.keys(), f"{name} {net}: parts of the key are missing"
+            # Bare test pads are no parts to lift; the keys leave some of them out.
+            assert {seen.roles.role(one) for one in rows.keys() - entries.keys()} <= {"test-point"}
             for ref, entry in entries.items():
                 found[name].append(
                     Judged(
