@@ -236,7 +236,7 @@ def _is_cleared(state: LiftState, part_id: str) -> bool:
 
 
 def unfed_chips(state: LiftState, part_id: str) -> list[str]:
-    """Chips that lose their supply with the part while they stay on lines of kept parts."""
+    """Chips that lose their supply with the part while they stay on lines of kept chips."""
     wiring = state.wiring
     return sorted(
         {
@@ -247,6 +247,8 @@ def unfed_chips(state: LiftState, part_id: str) -> list[str]:
             if one not in state.kept
             and one != part_id
             and wiring.is_chip(one)
-            and state.shared_nets(one)
+            and any(
+                wiring.is_chip(kept) for each in state.shared_nets(one).values() for kept in each
+            )
         }
     )
