@@ -21,6 +21,7 @@ ErrorCode = Literal[
     "name-invalid",
     "reference-undefined",
     "notes-invalid",
+    "goal-invalid",
     "name-unknown",
     "usage",
     "board-contradictory",
@@ -142,6 +143,13 @@ class NotesError(BoardFileError):
         self, message: str, *, path: str = "", line: int | None = None, hint: str = ""
     ) -> None:
         super().__init__("notes-invalid", message, path=path, line=line, hint=hint)
+
+
+class GoalError(BoardFileError):
+    """A goal file that can't be read as a goal."""
+
+    def __init__(self, message: str, *, path: str = "", hint: str = "") -> None:
+        super().__init__("goal-invalid", message, path=path or "goal", hint=hint)
 
 
 class BoardCheckError(NetgraphError):

@@ -12,11 +12,12 @@ from netgraph.cli.page import Page
 from netgraph.cli.session import Job
 from netgraph.cli.wording import counted, grouped, in_order, volts
 from netgraph.net_names import quoted
-from netgraph.reasons import Reason
+from netgraph.reasons import Reason, reason
 
 if TYPE_CHECKING:
     from netgraph.plan.inject_types import Injection
     from netgraph.plan.lift import LiftTable
+    from netgraph.plan.lift_set import LiftSet
     from netgraph.plan.lift_types import LiftRow
     from netgraph.plan.sites import Site, SiteEnd
 
@@ -45,11 +46,14 @@ def for_many(why: Reason) -> Reason:
 
 def lift_page(page: Page, table: LiftTable) -> None:
     """Verdicts, the most useful first; then the keep list and the cautions."""
-    from netgraph.contract.answers import lift_cautions
+    from netgraph.contract.lift_answers import lift_cautions
 
     page.title(f"{table.net} shorted, goal {table.goal}: {counted(len(table.rows), 'part')} on it")
     if table.keeps.unclear is not None:
         page.item("unclear", table.keeps.unclear.text, style="unsure")
+    cards = [item.part_id for item in table.keeps.items if item.function == "card"]
+    if cards:
+        page.item("before all", reason("route-card-first", cards=", ".join(cards)).text)
     if table.keeps.unfed:
         page.item("no known feeder for", ", ".join(table.keeps.unfed), style="unsure")
     for verdict, meaning in VERDICTS.items():
@@ -112,6 +116,26 @@ def _lift_group(page: Page, group: Sequence[LiftRow]) -> None:
         page.item("caution", caution.text, indent=4, style="veto")
 
 
+def set_page(page: Page, found: LiftSet) -> None:
+    """The verdict on a set of lifts, with its proof in words."""
+    page.text(f"{', '.join(found.parts)} together: {found.verdict}", style=found.verdict)
+    page.text(found.why.text, indent=2)
+    if found.loses:
+        page.names("stops with them", found.loses)
+    for one in found.floats:
+        page.item("floats", f"{one.net}: pull it to {one.pull_to or 'its idle level'}")
+    if found.proof is not None:
+        page.section("Why, step by step")
+        for step in found.proof.dead:
+            kind, name = step.node
+            causes = ", ".join(f"{one[0]} {one[1]}" for one in step.because) or "it is off"
+            every = "needs all of its inputs" if step.needs_all else "any one input would do"
+            page.item("-", f"{kind} {name} is dead ({every}): {causes}")
+    page.section("Each on the board without the others")
+    for row in found.rows:
+        page.item(f"{row.part_id}: {row.verdict}", row.why.text)
+
+
 # -- inject ------------------------------------------------------------------------------------
 
 
@@ -141,20 +165,21 @@ def inject_page(page: Page, plan: Injection) -> None:
     if plan.points:
         page.section("Where, the best first; the ground clip goes on first")
         page.table(
-            ("pad", "part", "side", "ground", "x mm", "y mm", "to data chip"),
+            ("pad", "part", "side", "ground", "at", "x mm", "y mm", "to data"),
             [
                 (
                     f"{one.ref}.{one.pin}",
                     str(dict(one.why.params)["role"]),
                     one.side,
                     one.ground or "",
+                    "" if one.ground_mm is None else f"{one.ground_mm:.1f} mm",
                     _mm(one.x_mm),
                     _mm(one.y_mm),
                     "" if one.data_mm is None else f"{one.data_mm:.1f} mm",
                 )
                 for one in plan.points
             ],
-            right=(4, 5, 6),
+            right=(4, 5, 6, 7),
         )
     _alive_too(page, plan)
     if plan.warnings:
@@ -214,7 +239,15 @@ def path_page(
     if not sites:
         page.text("no part, pad, via or track of the two nets comes close", indent=2)
         return
-    groups = [list(group) for _, group in groupby(sites, key=_same_place)]
+    # The two pads of a small part that is named already say nothing new.
+    told = {one.refs[0] for one in sites if one.kind == "part"}
+    small = {one for one in told if len(job.board.pad_range(job.board.part(one))) == 2}
+    fresh = [
+        one
+        for one in sites
+        if one.kind == "part" or one.a.ref != one.b.ref or one.a.ref not in small
+    ]
+    groups = [list(group) for _, group in groupby(fresh, key=_same_place)]
     for group in groups[:most]:
         first = group[0]
         score = f"{first.likelihood:.2f}"

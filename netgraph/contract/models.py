@@ -8,44 +8,16 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from netgraph.contract.forms import BoardAnswer, Form, Place, Why
+from netgraph.contract.lift_forms import Isolate, KeepAnswer, Lift, SplitAnswer
 from netgraph.model.board import Capability, CopperSide, Side
 from netgraph.plan.review_types import Typed
 from netgraph.rails.members import Connection
 from netgraph.rails.tree import RailKind
-from netgraph.roles.answer import AnswerSource, KeepKind, NetKind, Role
+from netgraph.roles.answer import AnswerSource, NetKind, Role
 from netgraph.roles.notes import KeepWord, Topic
-
-
-class Form(BaseModel):
-    """Base of all forms; unknown fields are let through, so that a later program can add some."""
-
-    model_config = ConfigDict(extra="allow", populate_by_name=True, ser_json_inf_nan="null")
-
-
-class Why(Form):
-    """A reason: a code with parameters, and the sentence made of them."""
-
-    code: str
-    params: dict[str, str | int | float | bool | None]
-    text: str
-
-
-class Place(Form):
-    """Where a part or pad lies; null where the board's file has no places."""
-
-    side: Side
-    x_mm: float | None = Field(description="millimetres, at most six decimals, exact")
-    y_mm: float | None = Field(description="millimetres, running down")
-
-
-class BoardAnswer(Form):
-    """What all answers about a board share."""
-
-    file: str = Field(description="name of the board file, without folders")
-    notes: str | None = Field(description="name of the board notes that were used")
-
 
 # -- show, pads, parts -------------------------------------------------------------------------
 
@@ -217,61 +189,6 @@ class RailAnswer(BoardAnswer):
 
 
 # -- lift, inject, path ------------------------------------------------------------------------
-
-
-class Keep(Form):
-    """A part that the goal needs."""
-
-    ref: str
-    function: str
-    kind: KeepKind
-    why: Why
-
-
-class Jumper(Form):
-    """A wire in place of a part, from pad to pad (``REF.PIN``)."""
-
-    from_: str = Field(alias="from")
-    to: str
-    wire_mm: float
-    caution: Why
-
-
-class Floating(Form):
-    """An input left without a driver, and the net to pull it to (null: not known)."""
-
-    net: str
-    pull_to: str | None
-
-
-class LiftPart(Place):
-    """The verdict on one part, on the board as it is."""
-
-    ref: str
-    value: str
-    verdict: Literal["keep", "replace", "lift", "lift-and-jumper", "unsure"]
-    why: Why
-    confidence: float = Field(ge=0, le=1)
-    loses: list[str]
-    frees: list[str]
-    jumper: Jumper | None
-    open_to_test: bool
-    floats: list[Floating] = Field(description="inputs of kept parts left without a driver")
-    cautions: list[Why]
-
-
-class Lift(BoardAnswer):
-    """What may come off?"""
-
-    schema_: Literal["netgraph.lift/1"] = Field(alias="schema")
-    net: str
-    goal: str
-    unclear: Why | None = Field(description="why the goal's needs are not known; then all unsure")
-    needed_rails: list[str]
-    rails_without_feeder: list[str]
-    keeps: list[Keep]
-    parts: list[LiftPart]
-    cautions: list[Why]
 
 
 class Point(Form):
@@ -494,7 +411,10 @@ ANSWERS: dict[str, type[Form]] = {
     "pads": Pads,
     "rails": Rails,
     "rail": RailAnswer,
+    "keep": KeepAnswer,
     "lift": Lift,
+    "isolate": Isolate,
+    "split": SplitAnswer,
     "inject": Inject,
     "path": Path,
     "review": Review,

@@ -110,7 +110,7 @@ FULL_REPAIR: Final = Goal(
         *RECOVER_DATA.functions,
         Function(
             "the device itself",
-            frozenset(ROLES) - PASSIVES - BODILESS - {"tvs", "esd-array"},
+            frozenset(ROLES) - (PASSIVES - {"led"}) - BODILESS - {"tvs", "esd-array"},
             "replace",
             "always",
         ),

@@ -202,7 +202,7 @@ def _ceiling(
         way = _way(through)
         if volts is None and name == net:
             return None, reason("ceiling-own-unknown", net=net), "unsure"
-        disputed = wiring.net_role(name).disputed_volts
+        disputed = wiring.volts_limit(name)
         if disputed is not None:
             said = wiring.net_role(name).nominal_volts
             text = reason("ceiling-note-disputed", net=name, said=said, named=disputed)

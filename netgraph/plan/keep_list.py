@@ -56,6 +56,18 @@ class Keeps:
     unfed: tuple[str, ...]
     refused: frozenset[str]
 
+    def as_json(self) -> list[dict[str, object]]:
+        """The contract's `keeps[]`."""
+        return [
+            {
+                "ref": one.part_id,
+                "function": one.function,
+                "kind": one.kind,
+                "why": one.why.as_json(),
+            }
+            for one in self.items
+        ]
+
     def by_part(self) -> dict[str, KeepItem]:
         """The entry of each kept part."""
         return {item.part_id: item for item in self.items}

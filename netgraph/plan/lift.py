@@ -16,8 +16,9 @@ from netgraph.model import Board
 from netgraph.plan.doubt import doubtful_rails, find_doubt
 from netgraph.plan.goals import RECOVER_DATA, Goal
 from netgraph.plan.keep_list import Keeps, KeepWord, find_keeps
+from netgraph.plan.lift_capacitors import judge_capacitor
 from netgraph.plan.lift_loads import judge_load
-from netgraph.plan.lift_rules import judge_array, judge_capacitor, judge_series, judge_shunt
+from netgraph.plan.lift_rules import judge_array, judge_series, judge_shunt
 from netgraph.plan.lift_types import LiftRow, LiftState
 from netgraph.plan.noted import note_cautions
 from netgraph.plan.power_logic import PowerLogic
@@ -52,15 +53,7 @@ class LiftTable:
         return {
             "net": self.net,
             "goal": self.goal,
-            "keeps": [
-                {
-                    "ref": item.part_id,
-                    "function": item.function,
-                    "kind": item.kind,
-                    "why": item.why.as_json(),
-                }
-                for item in self.keeps.items
-            ],
+            "keeps": self.keeps.as_json(),
             "parts": [row.as_json() for row in self.rows],
         }
 

@@ -9,7 +9,7 @@ from typing import Final
 from netgraph.model.board import Board
 from netgraph.net_names import volts_in_name
 from netgraph.reasons import reason
-from netgraph.roles.answer import NetKind, NetRole, PartRole, Roles
+from netgraph.roles.answer import LIKELY, NetKind, NetRole, PartRole, Roles
 from netgraph.roles.bus_groups import mark_buses
 from netgraph.roles.ground import find_grounds
 from netgraph.roles.nets import RAIL_SCORE, NetJudge
@@ -80,12 +80,14 @@ def _judge_parts(board: Board, notes: BoardNotes, judge: PartJudge) -> list[Part
         answer = judge.judge(part.index)
         note = notes.part(part.id)
         if note.role is not None:
+            overruled = answer.role if answer.confidence >= LIKELY else None
             answer = replace(
                 answer,
                 role=note.role,
                 confidence=1.0,
                 reasons=(reason("user-says", why=note.why or note.role),),
                 source="user",
+                overruled=overruled if overruled != note.role else None,
             )
         found.append(answer)
     return found
@@ -103,7 +105,9 @@ def _noted_net(answer: NetRole, notes: BoardNotes) -> NetRole:
         )
     if note.nominal_volts is not None:
         told = volts_in_name(answer.net)
-        slip = told is not None and abs(note.nominal_volts) > abs(told) * (1 + AGREE)
+        slip = told is not None and (
+            abs(note.nominal_volts) > abs(told) * (1 + AGREE) or note.nominal_volts * told < 0
+        )
         answer = replace(
             answer,
             nominal_volts=note.nominal_volts,

@@ -85,7 +85,7 @@ _CAPACITORS = {
     "cap-rail-not-needed": "{part} only smooths {net}, which the goal does not need",
     "boost-must-not-run": (
         "with {part} off {chip} must not run: a boost converter without its output capacitor can "
-        "run {net} up; open its inductor too, and leave off whatever {net} leads to"
+        "run {net} up; open its inductor too, so that it can't"
     ),
     "cap-crystal-load": "{part} is a load capacitor of {crystal} (net {net}); without it the "
     "clock may not start",
@@ -244,8 +244,20 @@ _NOTED = {
         "would go on a supply"
     ),
     "noted-volts": (
-        "your note says {said} V for {net}, its name says {named} V: nothing above the first step "
-        "before the note says why (netgraph notes set FILE --net ... --why ...)"
+        "your note says {said} V for {net}, its name or its supply says {named} V at most: nothing "
+        "is built on the note"
+    ),
+    "noted-volts-believed": (
+        "your note says {said} V for {net}, its name says {named} V; the note counts because it "
+        "gives a reason: read that again before current flows"
+    ),
+    "noted-role": (
+        "your note makes {part} a {said}, it looked like a {role}: if the note is wrong, the plan "
+        "gives away what holds the data"
+    ),
+    "noted-not-fitted": (
+        "your note says that the {role} {part} is not fitted: if it is on the board after all, the "
+        "plan gives away what it needs"
     ),
     "noted-not-kept": (
         "your note says that the {role} {part} is not needed: whatever it holds is lost with it"
@@ -306,8 +318,8 @@ _INJECT = {
         "the nominal of {net}, which may come alive with {fed} through {way}, is not known"
     ),
     "ceiling-note-disputed": (
-        "your note says {said} V for {net}, its name says {named} V; nothing is built on the note "
-        "before it says why (--why)"
+        "your note says {said} V for {net}, its name or its supply says {named} V at most; where "
+        "only the name speaks against it, say why (--why) and the note counts"
     ),
     "ceiling-doubtful": (
         "the nominal of {net} ({volts} V), which may come alive with {fed} through {way}, is "
