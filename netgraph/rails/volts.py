@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from netgraph.quantity import find_volts
-from netgraph.rails.candidates import Candidate
+from netgraph.rails.candidate import Candidate
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Role, Roles
 from netgraph.roles.table_files import read_table
