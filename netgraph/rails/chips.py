@@ -12,7 +12,7 @@ from netgraph.rails.power_pins import has_pin_names, uses_on
 from netgraph.rails.tree import RailKind
 from netgraph.reasons import reason
 from netgraph.roles.answer import Role
-from netgraph.roles.pumps import flying_capacitors
+from netgraph.roles.pumps import PUMPED_PIN, flying_capacitors
 
 CONVERTERS: frozenset[Role] = frozenset(
     ("regulator", "load-switch", "charger", "power-controller", "display-driver", "fuel-gauge")
@@ -145,7 +145,12 @@ def _pumped(every: Supplies, chip: int, nets: list[int]) -> bool:
     if not flying_capacitors(wiring, every.role, chip):
         return False
     named = has_pin_names(wiring, chip)
-    outs = [n for n in nets if "pump-output" in _codes(every, n)]
+    outs = [
+        n
+        for n in nets
+        if "pump-output" in _codes(every, n)
+        or any(PUMPED_PIN.fullmatch(pin.name) for pin in wiring.pins_on(chip, n))
+    ]
     outs += [n for n in nets if named and n not in outs and "out" in uses_on(wiring, chip, n)]
     for out in outs:
         ins = [n for n in nets if n not in outs and (not named or every.is_named_in(chip, n))]

@@ -55,6 +55,9 @@ _ADDRESS_PIN = re.compile(r"A\d|WP|~?\{?WP\}?|E\d|NC", re.I)
 _DRAM_PIN = re.compile(
     r"(?:[LU]?DQS?[0-9_LU#PNTC]*|DM[0-9UL]*|BA\d|RAS#?|CAS#?|CKE\d?|ODT\d?|[LU]?DQS.*)", re.I
 )
+_DRAM_CONTROL = re.compile(
+    r"BA\d|~?\{?(?:RAS|CAS|WE|CS)\d?#?\}?|CKE\d?|ODT\d?|CK[_#PNTC]*\d?|CA\d|DQS.*", re.I
+)
 _ROWS = re.compile(r"\d+x\d+|_\d{1,2}P$|\d+pin|^\d+-?pos", re.IGNORECASE)
 
 
@@ -290,7 +293,7 @@ class PartJudge:
             both = reason("pin-names", names="input, output")
             evidence.add("regulator", 1.5, both)
             evidence.add("load-switch", 0.8, both)
-        if share(_DRAM_PIN) >= 12:
+        if share(_DRAM_PIN) >= 12 and share(_DRAM_CONTROL) >= 3:
             evidence.add("memory", 4.0, reason("pin-names", names="data strobes, banks"))
         if share(_I2C_PIN) >= 2 and len(names) <= 9 and share(_ADDRESS_PIN) >= 3:
             evidence.add("eeprom", 3.0, reason("pin-names", names="two-wire bus, address"))
@@ -298,6 +301,9 @@ class PartJudge:
             evidence.add("boot-flash", 3.0, reason("pin-names", names="serial flash bus"))
         if {"ANODE", "A", "K", "CATHODE"} & {name.upper() for name in names} and len(names) == 2:
             evidence.add("diode", 1.0, reason("pin-names", names="anode, cathode"))
+        if len(names) == 2 and {name.upper() for name in names} == {"A1", "A2"}:
+            # Two anodes: it conducts neither way until it clamps.
+            evidence.add("tvs", 2.5, reason("pin-names", names="two anodes"))
         if {"G", "D", "S"} <= {name.upper() for name in names} or {"B", "C", "E"} <= {
             name.upper() for name in names
         }:
