@@ -9,6 +9,7 @@ shown is kept as a fixed share of surprise, so no feeding is ever surer than 1 -
 from __future__ import annotations
 
 import csv
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -17,12 +18,22 @@ from math import exp
 
 from netgraph.rails.candidate import Candidate, Supplies
 from netgraph.rails.choose import Choice, Chooser
-from netgraph.rails.entries import BY_NAME_AND_PART, BY_NAME_OR_PIN, BY_PART, IS_ENTRY, Entry
+from netgraph.rails.entries import (
+    BY_NAME_AND_PART,
+    BY_NAME_OR_PIN,
+    BY_PART,
+    ENTRY_ROLES,
+    IS_ENTRY,
+    Entry,
+)
 from netgraph.reasons import Reason, reason
-from netgraph.roles.answer import Role
+from netgraph.roles.answer import LIKELY, Role
 
 SURPRISE = 0.03
 """Share of answers that a new board may turn over for reasons that no table holds: by judgement."""
+RARE_MOST = 0.85
+"""The most for a form of evidence that no labelled board has shown."""
+LEAST_BOARDS = 1
 Facts = tuple[tuple[str, float], ...]
 
 _SERIES_FORM: dict[Role, str] = {
@@ -30,6 +41,7 @@ _SERIES_FORM: dict[Role, str] = {
     "link": "low-ohm", "resistor": "resistor", "connector": "jumper", "switch": "jumper",
 }  # fmt: skip
 _COIL_CODES = ("buck", "boost", "buck-boost", "inverting")
+_NAMED_FORMS = ("coil", "diode", "transistor", "own-output", "power-path", "charges", "pump")
 _SAME_VOLTS_FORMS = ("bead", "low-ohm", "transistor", "resistor", "jumper")
 _RIVAL_MARGIN = 0.5
 _VOLTS_SHARE = 0.12
@@ -47,11 +59,12 @@ class Weighed:
 
 @dataclass(frozen=True, slots=True)
 class Weight:
-    """One row of the table: weight, and how often answers with this fact were right."""
+    """One row of the table: weight; right answers with this fact, all of them, their boards."""
 
     weight: float
     right: int
     asked: int
+    boards: int
 
 
 @cache
@@ -60,18 +73,23 @@ def weights() -> dict[str, Weight]:
     text = files("netgraph.rails").joinpath("tables/certainty.csv").read_text(encoding="utf-8")
     lines = dropwhile(lambda line: line.startswith("#"), text.splitlines())
     return {
-        row["fact"]: Weight(float(row["weight"]), int(row["right"]), int(row["asked"]))
+        row["fact"]: Weight(
+            float(row["weight"]), int(row["right"]), int(row["asked"]), int(row["boards"])
+        )
         for row in csv.DictReader(lines)
     }
 
 
-def probability(facts: Facts, table: dict[str, float] | None = None) -> float:
-    """Share of right answers to expect among feedings with these facts, 0..1."""
+def probability(facts: Facts, table: Mapping[str, Weight] | None = None) -> float:
+    """Share of right answers to expect among feedings with these facts, 0..1.
+
+    The first fact is the form of the evidence; `table` stands for the stored one.
+    """
     if table is None:
-        total = sum(weights()[fact].weight * value for fact, value in facts)
-    else:
-        total = sum(table.get(fact, 0.0) * value for fact, value in facts)
-    return round((1.0 - SURPRISE) / (1.0 + exp(-total)), 3)
+        table = weights()
+    total = sum(table[fact].weight * value for fact, value in facts)
+    most = 1.0 if table[facts[0][0]].boards >= LEAST_BOARDS else RARE_MOST
+    return round(min(most, (1.0 - SURPRISE) / (1.0 + exp(-total))), 3)
 
 
 def weigh(every: Supplies, chooser: Chooser) -> dict[int, list[Weighed]]:
@@ -125,6 +143,13 @@ class _Weigher:
             return 1.0
         return max((one.sure for one in self.done.get(net, ())), default=0.0)
 
+    def _is_guess(self, net: int) -> bool:
+        """Whether the power of a net only seems to come in at some connector, or from there on."""
+        first = next(iter(self.done.get(net, ())), None)
+        return first is not None and any(
+            fact in ("entry left over", "from a guess") for fact, _ in first.facts
+        )
+
     # -- facts ---------------------------------------------------------------------------------
 
     def _weigh_entry(self, net: int, entry: Entry) -> Weighed:
@@ -138,11 +163,11 @@ class _Weigher:
         form = self._form(one)
         facts: list[tuple[str, float]] = [(form, 1.0)]
         reasons = list(one.reasons)
-        if one.by_name and form in ("diode", "transistor", "own-output", "power-path", "charges"):
+        if one.by_name and form in _NAMED_FORMS:
             facts.append(("direction by name", 1.0))
         self._compare_volts(one, form, facts, reasons)
         if one.source < 0:
-            if form in ("coil", "coil by name", "pin by name", "pair", "power-path"):
+            if form in ("coil", "pin by name", "pair", "power-path"):
                 facts.append(("input unknown", 1.0))
         elif not one.directed or form in ("bridge", "power-path"):
             before = self.sure_of(one.source)
@@ -150,7 +175,13 @@ class _Weigher:
             if before < 0.6:
                 why = reason("source-unsure", net=every.name(one.source))
                 reasons.append(why)
+            if not one.directed and self._is_guess(one.source):
+                facts.append(("from a guess", 1.0))
         rival = self._rival(net, choice, one)
+        guessed = any(fact == "from a guess" for fact, _ in facts)
+        if not guessed and not choice.entry_score and self._is_only_way(net, one):
+            facts.append(("only way", 1.0))
+            reasons.append(reason("only-way"))
         if rival is not None:
             facts.append(("rival", 1.0))
             reasons.append(reason("rival-feeder", ref=every.part_id(rival)))
@@ -166,7 +197,7 @@ class _Weigher:
     def _form(self, one: Candidate) -> str:
         code = one.code
         if code in _COIL_CODES:
-            return "coil by name" if one.by_name else "coil"
+            return "coil"
         if code == "passes-on":
             return _SERIES_FORM.get(self.every.role[one.part], "low-ohm")
         if code == "pin-in-out":
@@ -219,6 +250,24 @@ class _Weigher:
                 continue
             return other.part
         return None
+
+    def _is_only_way(self, net: int, one: Candidate) -> bool:
+        """No connector is on the net, and no other part could feed it, nor one of unknown use."""
+        every = self.every
+        if one.code == "big-chip":
+            return False  # that is what the name of this evidence says already
+        for part in every.wiring.parts[net]:
+            role = every.roles.parts[every.part_id(part)]
+            doubtful = role.role in ("unknown", "other") or role.confidence < LIKELY
+            if role.role in ENTRY_ROLES or (
+                doubtful and part != one.part and len(every.wiring.nets[part]) > 2
+            ):
+                return False
+        return all(
+            other.part == one.part
+            or (other.source >= 0 and self.chooser.hangs_on(other.source, net))
+            for other in self.chooser.incoming.get(net, ())
+        )
 
     def _doubt_net(self, net: int, facts: list[tuple[str, float]]) -> None:
         role = self.every.roles.nets[self.every.name(net)]
