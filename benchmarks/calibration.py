@@ -57,6 +57,7 @@ PRIOR: dict[str, float] = {
     "entry by name": 1.6,
     "entry by rectifier": 1.6,
     "entry by part": 0.8,
+    "entry by volts": 0.8,
     "entry left over": 0.0,
     "direction by name": 0.8,
     "volts fit": 0.8,

@@ -34,6 +34,9 @@ SURPRISE = 0.03
 RARE_MOST = 0.85
 """The most for a form of evidence that no labelled board has shown."""
 LEAST_BOARDS = 1
+GUESSES = frozenset(("big-chip", "entry left over"))
+GUESS_MOST = 0.55
+"""The most for answers that stand on nothing but the lack of better ones."""
 Facts = tuple[tuple[str, float], ...]
 
 _SERIES_FORM: dict[Role, str] = {
@@ -88,7 +91,9 @@ def probability(facts: Facts, table: Mapping[str, Weight] | None = None) -> floa
     if table is None:
         table = weights()
     total = sum(table[fact].weight * value for fact, value in facts)
-    most = 1.0 if table[facts[0][0]].boards >= LEAST_BOARDS else RARE_MOST
+    form = facts[0][0]
+    most = 1.0 if table[form].boards >= LEAST_BOARDS else RARE_MOST
+    most = GUESS_MOST if form in GUESSES else most
     return round(min(most, (1.0 - SURPRISE) / (1.0 + exp(-total))), 3)
 
 
@@ -146,17 +151,24 @@ class _Weigher:
     def _is_guess(self, net: int) -> bool:
         """Whether the power of a net only seems to come in at some connector, or from there on."""
         first = next(iter(self.done.get(net, ())), None)
-        return first is not None and any(
-            fact in ("entry left over", "from a guess") for fact, _ in first.facts
+        return (
+            first is not None
+            and first.sure < LIKELY
+            and any(fact in ("entry left over", "from a guess") for fact, _ in first.facts)
         )
 
     # -- facts ---------------------------------------------------------------------------------
 
     def _weigh_entry(self, net: int, entry: Entry) -> Weighed:
-        facts: list[tuple[str, float]] = [(_entry_form(entry), 1.0)]
+        form = _entry_form(entry)
+        reasons = [entry.why]
+        if form == "entry left over" and self._nothing_else(net):
+            form = "entry by volts"
+            reasons.append(reason("nothing-else"))
+        facts: list[tuple[str, float]] = [(form, 1.0)]
         self._doubt_net(net, facts)
         sure = 1.0 if entry.why.code == "user-entry" else probability(tuple(facts))
-        return Weighed(None, tuple(facts), sure, (entry.why,))
+        return Weighed(None, tuple(facts), sure, tuple(reasons))
 
     def _weigh_feeder(self, net: int, choice: Choice, one: Candidate) -> Weighed:
         every = self.every
@@ -250,6 +262,21 @@ class _Weigher:
                 continue
             return other.part
         return None
+
+    def _nothing_else(self, net: int) -> bool:
+        """The name says volts, no part could feed the net, no chip of unknown use is on it."""
+        every = self.every
+        if not every.volts[net]:
+            return False
+        for part in every.wiring.parts[net]:
+            role = every.roles.parts[every.part_id(part)]
+            doubtful = role.role in ("unknown", "other") or role.confidence < LIKELY
+            if doubtful and role.role not in ENTRY_ROLES and len(every.wiring.nets[part]) > 2:
+                return False
+        return all(
+            other.source >= 0 and self.chooser.hangs_on(other.source, net)
+            for other in self.chooser.incoming.get(net, ())
+        )
 
     def _is_only_way(self, net: int, one: Candidate) -> bool:
         """No connector is on the net, and no other part could feed it, nor one of unknown use."""

@@ -25,6 +25,7 @@ RAIL_WORDS: dict[str, str] = {
     "back-to-back": "together with {other}, in series with it, it switches the supply from {net}",
     "source-unsure": "how {net} itself is fed is not sure",
     "only-way": "no other part and no connector could feed it",
+    "nothing-else": "its name says volts, and no part on the board could feed it",
     "rival-feeder": "{ref} could feed it as well",
     "volts-against": "the volts in the names {net} and {to} speak against it",
     "divider-top": "upper resistor of a divider from {net}",
