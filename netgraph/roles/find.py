@@ -12,6 +12,7 @@ from netgraph.reasons import reason
 from netgraph.roles.answer import NetKind, NetRole, PartRole, Roles
 from netgraph.roles.bus_groups import mark_buses
 from netgraph.roles.ground import find_grounds
+from netgraph.roles.net_kinds import refine_kinds
 from netgraph.roles.nets import RAIL_SCORE, NetJudge
 from netgraph.roles.notes import AGREE, NO_NOTES, BoardNotes
 from netgraph.roles.parts import PartJudge
@@ -62,6 +63,7 @@ def find_roles(board: Board, notes: BoardNotes = NO_NOTES) -> Roles:
     judge = NetJudge(wiring, parts, list(judge.grounds.values()))
     nets = {net.name: _noted_net(judge.judge(net.index), notes) for net in board.nets}
     nets = mark_buses(wiring, Promoter(judge, parts, nets).run())
+    nets = refine_kinds(wiring, parts, nets)
     return Roles({one.part_id: one for one in parts}, nets, fitted)
 
 
