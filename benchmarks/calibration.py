@@ -1,7 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""How the certainty of feeders is fitted on the labelled boards, and checked with one left out.
+"""How certainties are fitted on the labelled boards, and checked with one left out.
 
-The model is logistic regression on the few facts of ``netgraph.rails.certainty``. Its weights are
+Both models are logistic regressions on a few facts: feeders on those of
+``netgraph.rails.certainty``, roles on those of ``netgraph.roles.certainty``. The weights are
 drawn towards a prior of the trade (PRIOR, by judgement): seven boards say little about facts that
 few of them show. A board is also asked with its pin names removed and with its net names blanked,
 at half the weight, since wrong answers are rare on boards that the rules were written with.
@@ -18,7 +19,7 @@ from typing import Any
 
 import numpy as np
 
-from benchmarks.tellings import renamed, tellings
+from benchmarks.tellings import renamed, stripped, tellings
 from netgraph.formats import read_board
 from netgraph.model import Board
 from netgraph.rails.certainty import (
@@ -31,6 +32,8 @@ from netgraph.rails.certainty import (
 )
 from netgraph.rails.find import weigh_board
 from netgraph.roles import find_roles
+from netgraph.roles.certainty import role_facts
+from netgraph.roles.find import part_judge
 from tests.oracle import keys
 
 PRIOR: dict[str, float] = {
@@ -74,6 +77,13 @@ PRIOR: dict[str, float] = {
 """Weights before any board was looked at, in log odds: judgement, no source."""
 SPREAD = 0.8
 """How far (one standard deviation, log odds) the boards may easily move a weight."""
+ROLE_PRIOR: dict[str, float] = {
+    "always": -1.6,
+    "lead up to 4": 0.9,
+    "lead beyond 4": 0.9,
+    "score": 0.25,
+}
+ROLE_SPREAD = 0.5
 TELLINGS = {"as the file has it": 1.0, "pin names removed": 0.5, "net names blanked": 0.5}
 CLEAR = 0.25
 """A fact of a degree (0..1) counts as there from this value on."""
@@ -162,28 +172,44 @@ def _label(net: str, candidate: Any, every: Any, key: dict[str, Any]) -> bool | 
     )
 
 
-def fit(rows: Sequence[Row]) -> dict[str, Weight]:
-    """The table by Newton's method on the penalised likelihood; the same rows give the same."""
-    names = list(PRIOR)
-    column = {name: i for i, name in enumerate(names)}
-    x = np.zeros((len(rows), len(names)))
-    for i, row in enumerate(rows):
-        for fact, value in row.facts:
+def newton(
+    facts: Sequence[Facts],
+    right: Sequence[bool],
+    weight: Sequence[float],
+    prior: dict[str, float],
+    spread: float,
+) -> dict[str, float]:
+    """Weights by Newton's method on the penalised likelihood; the same rows give the same."""
+    column = {name: i for i, name in enumerate(prior)}
+    x = np.zeros((len(facts), len(prior)))
+    for i, row in enumerate(facts):
+        for fact, value in row:
             x[i, column[fact]] = value
-    y = np.array([row.right for row in rows], dtype=float)
-    w = np.array([row.weight for row in rows])
-    prior = np.array([PRIOR[name] for name in names])
-    b = prior.copy()
+    y, w = np.array(right, dtype=float), np.array(weight)
+    start = np.array(list(prior.values()))
+    b = start.copy()
     for _ in range(50):
         p = 1.0 / (1.0 + np.exp(-(x @ b)))
-        gradient = x.T @ (w * (y - p)) - (b - prior) / SPREAD**2
-        curvature = (x.T * (w * p * (1 - p))) @ x + np.eye(len(names)) / SPREAD**2
+        gradient = x.T @ (w * (y - p)) - (b - start) / spread**2
+        curvature = (x.T * (w * p * (1 - p))) @ x + np.eye(len(start)) / spread**2
         step = np.linalg.solve(curvature, gradient)
         b = b + step
         if float(np.abs(step).max()) < 1e-10:
             break
+    return {name: round(float(b[i]), 2) for name, i in column.items()}
+
+
+def fit(rows: Sequence[Row]) -> dict[str, Weight]:
+    """The table of feeders' certainty."""
+    fitted = newton(
+        [row.facts for row in rows],
+        [row.right for row in rows],
+        [row.weight for row in rows],
+        PRIOR,
+        SPREAD,
+    )
     counts = _support(rows)
-    return {name: Weight(round(float(b[i]), 2), *counts[name]) for name, i in column.items()}
+    return {name: Weight(weight, *counts[name]) for name, weight in fitted.items()}
 
 
 @dataclass(frozen=True)
@@ -192,6 +218,61 @@ class Judged:
 
     row: Row
     sure: float
+
+
+@dataclass(frozen=True)
+class RoleRow:
+    """One part's role: where, the strength of its evidence, whether the key agrees, its weight."""
+
+    board: str
+    telling: str
+    part: str
+    score: float
+    lead: float
+    right: bool
+    weight: float
+    passive: bool
+
+
+def role_rows_of(name: str, board: Board, key: dict[str, Any]) -> list[RoleRow]:
+    """Every judged part of one board, with its texts and with some of them taken away."""
+    found = []
+    for how, told in stripped(board):
+        judge = part_judge(told)
+        for part in told.parts:
+            said = key["parts"].get(part.id, {"role": "unknown"})["role"]
+            role, evidence = judge.weigh(part.index)
+            if "unknown" in (said, role):
+                continue
+            _, score, lead = evidence.best()
+            passive = keys.is_passive(part.id)
+            weight = (1.0 if how == "as the file has it" else 0.5) * (0.3 if passive else 1.0)
+            found.append(RoleRow(name, how, part.id, score, lead, role == said, weight, passive))
+    return found
+
+
+def fit_roles(rows: Sequence[RoleRow]) -> dict[str, float]:
+    """The table of roles' certainty."""
+    return newton(
+        [role_facts(row.score, row.lead) for row in rows],
+        [row.right for row in rows],
+        [row.weight for row in rows],
+        ROLE_PRIOR,
+        ROLE_SPREAD,
+    )
+
+
+def role_table_text(table: dict[str, float]) -> str:
+    """The file ``netgraph/roles/tables/role_certainty.csv``."""
+    lines = [
+        "# source: fitted by tools/fit_confidence.py on the labelled boards of tests/keys, drawn "
+        "towards a prior by judgement",
+        "# status: fitted; see docs/reference/accuracy.md for the check with one board left out",
+        "# columns: fact (of netgraph.roles.certainty), weight (log odds), prior (before boards)",
+        "fact,weight,prior",
+    ]
+    lines += [f"{fact},{weight:g},{ROLE_PRIOR[fact]:g}" for fact, weight in table.items()]
+    return "\n".join(lines) + "\n"
 
 
 def leave_one_out(by_board: dict[str, list[Row]]) -> list[Judged]:

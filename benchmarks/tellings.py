@@ -83,3 +83,15 @@ def renamed(key: dict[str, Any], part: Names, net: Names) -> dict[str, Any]:
             for name, said in key["rails"].items()
         },
     }
+
+
+def stripped(board: Board) -> Iterator[tuple[str, Board]]:
+    """(how, the board with some texts of its parts taken away): roles from less evidence."""
+
+    def without(**texts: Any) -> Board:
+        return replace(board, parts=tuple(replace(part, **texts) for part in board.parts))
+
+    yield "as the file has it", board
+    yield "without values", without(value="")
+    yield "without footprints", without(footprint="")
+    yield "without texts", without(value="", footprint="", fields=(), tags="")

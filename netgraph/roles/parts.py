@@ -11,10 +11,10 @@ from __future__ import annotations
 import re
 from collections import Counter
 from functools import lru_cache
-from math import exp
 
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import PartRole, Role
+from netgraph.roles.certainty import role_certainty
 from netgraph.roles.families import find_family, word_rules
 from netgraph.roles.values import PartText
 from netgraph.roles.wiring import Wiring
@@ -22,6 +22,7 @@ from netgraph.roles.wiring import Wiring
 LEAST_SCORE = 2.0
 """Below it a part's role is unknown."""
 
+UNKNOWN_SURE = 0.2
 MOST_OTHERS = 3
 """So many runner-up roles are kept with an answer."""
 
@@ -58,6 +59,7 @@ _DRAM_PIN = re.compile(
 _DRAM_CONTROL = re.compile(
     r"BA\d|~?\{?(?:RAS|CAS|WE|CS)\d?#?\}?|CKE\d?|ODT\d?|CK[_#PNTC]*\d?|CA\d|DQS.*", re.I
 )
+_JUMPER = re.compile(r"(?<![A-Za-z])JUMPER", re.IGNORECASE)
 _ROWS = re.compile(r"\d+x\d+|_\d{1,2}P$|\d+pin|^\d+-?pos", re.IGNORECASE)
 
 
@@ -143,8 +145,8 @@ class PartJudge:
             return False
         return text.henry is None or text.henry >= 0.2e-6
 
-    def judge(self, part: int) -> PartRole:
-        """Role of one part."""
+    def weigh(self, part: int) -> tuple[Role, Evidence]:
+        """The role that the evidence points to, and all the evidence."""
         evidence = Evidence()
         text = self.texts[part]
         self._letters(part, evidence)
@@ -154,8 +156,13 @@ class PartJudge:
         self._pins(part, evidence)
         self._wired(part, evidence)
         self._connector_shape(part, evidence)
-        role, score, lead = evidence.best()
-        role = self._settle(part, role, text, evidence)
+        return self._settle(part, evidence.best()[0], text, evidence), evidence
+
+    def judge(self, part: int) -> PartRole:
+        """Role of one part."""
+        text = self.texts[part]
+        role, evidence = self.weigh(part)
+        first, score, lead = evidence.best()
         farad = text.farad if role == "capacitor" else None
         ohm = text.ohm if role in _RESISTOR_LIKE or role == "ferrite" else None
         henry = text.henry if role == "inductor" else None
@@ -163,15 +170,15 @@ class PartJudge:
             return PartRole(
                 text.part.id,
                 role,
-                0.2,
+                UNKNOWN_SURE,
                 (reason("no-evidence", score=round(score, 1)),),
                 others=evidence.others(role),
             )
         return PartRole(
             text.part.id,
             role,
-            _confidence(score, lead),
-            evidence.reasons_for(role if role in evidence.score else evidence.best()[0]),
+            role_certainty(score, lead),
+            evidence.reasons_for(role if role in evidence.score else first),
             ohm=ohm,
             farad=farad,
             henry=henry,
@@ -188,8 +195,9 @@ class PartJudge:
         for rank, role in enumerate(found.roles):
             if role not in ("unknown", "other"):
                 evidence.add(role, 2.5 if rank == 0 else 1.2, why)
-        few = len(self.wiring.nets[part]) <= 3
-        if found.roles[:1] == ("link",) and few and 2 <= len(self.wiring.pins[part]) <= 3:
+        few = len(self.wiring.nets[part]) <= 3 and 2 <= len(self.wiring.pins[part]) <= 3
+        called = _JUMPER.search(self.texts[part].value) is not None
+        if found.roles[:1] == ("link",) and (few or called):
             # A pin header called a jumper is one: its cap joins the pins.
             evidence.add("link", 4.0, why)
 
@@ -368,9 +376,3 @@ class PartJudge:
         if role == "inductor" and text.henry is None and text.ohm is not None and nets == 2:
             return "ferrite"
         return role
-
-
-def _confidence(score: float, lead: float) -> float:
-    """Confidence from score and lead; constants fitted on the labelled boards (see docs)."""
-    x = 0.9 * lead + 0.25 * score - 1.6
-    return round(min(0.99, 1.0 / (1.0 + exp(-x))), 3)
