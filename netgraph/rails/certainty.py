@@ -18,6 +18,7 @@ from math import exp
 
 from netgraph.rails.candidate import Candidate, Supplies
 from netgraph.rails.choose import Choice, Chooser
+from netgraph.rails.coils import rival_input
 from netgraph.rails.entries import (
     BY_NAME_AND_PART,
     BY_NAME_OR_PIN,
@@ -34,7 +35,7 @@ SURPRISE = 0.03
 RARE_MOST = 0.85
 """The most for a form of evidence that no labelled board has shown."""
 LEAST_BOARDS = 1
-GUESSES = frozenset(("big-chip", "entry left over"))
+GUESSES = frozenset(("big-chip", "entry left over", "manager-pins"))
 GUESS_MOST = 0.55
 """The most for answers that stand on nothing but the lack of better ones."""
 Facts = tuple[tuple[str, float], ...]
@@ -181,6 +182,13 @@ class _Weigher:
         if one.source < 0:
             if form in ("coil", "pin by name", "pair", "power-path"):
                 facts.append(("input unknown", 1.0))
+        elif (
+            form == "coil"
+            and one.code != "boost"
+            and ((other := rival_input(every, one.part, one.to, one.source)) >= 0)
+        ):
+            facts.append(("input guessed", 1.0))
+            reasons.append(reason("input-guessed", other=every.name(other)))
         elif not one.directed or form in ("bridge", "power-path"):
             before = self.sure_of(one.source)
             facts.append(("source unsure", round(1.0 - before, 3)))
@@ -190,7 +198,7 @@ class _Weigher:
             if not one.directed and self._is_guess(one.source):
                 facts.append(("from a guess", 1.0))
         rival = self._rival(net, choice, one)
-        guessed = any(fact == "from a guess" for fact, _ in facts)
+        guessed = any(fact in ("from a guess", "input guessed") for fact, _ in facts)
         if not guessed and not choice.entry_score and self._is_only_way(net, one):
             facts.append(("only way", 1.0))
             reasons.append(reason("only-way"))

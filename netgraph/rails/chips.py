@@ -145,12 +145,16 @@ def _pumped(every: Supplies, chip: int, nets: list[int]) -> bool:
     if not flying_capacitors(wiring, every.role, chip):
         return False
     named = has_pin_names(wiring, chip)
-    outs = [
+    outs = [n for n in nets if "pump-output" in _codes(every, n)]
+    said = [
         n
         for n in nets
-        if "pump-output" in _codes(every, n)
-        or any(PUMPED_PIN.fullmatch(pin.name) for pin in wiring.pins_on(chip, n))
+        if n not in outs and any(PUMPED_PIN.fullmatch(p.name) for p in wiring.pins_on(chip, n))
     ]
+    if any(every.is_named_in(chip, n) and n not in said for n in nets):
+        outs += said
+    else:  # V+ is the input where nothing else can be
+        outs += [n for n in said if "in" not in uses_on(wiring, chip, n)]
     outs += [n for n in nets if named and n not in outs and "out" in uses_on(wiring, chip, n)]
     for out in outs:
         ins = [n for n in nets if n not in outs and (not named or every.is_named_in(chip, n))]
@@ -257,7 +261,10 @@ def _manager(every: Supplies, chip: int, nets: list[int]) -> None:
             source = _manager_input(every, chip, net)
             every.add(chip, source, net, "linear", 3.4, why, by_name=True)
         elif not named or uses <= {"other"}:
-            why = reason("manager-pin", pin=pins[0].number)
+            if len(pins) == 1:
+                why = reason("manager-pin", pin=pins[0].number)
+            else:  # more likely an input
+                why = reason("manager-pins", count=len(pins))
             score = 1.5 if len(pins) == 1 else 1.0 if len(pins) == 2 else 0.4
             every.add(chip, -1, net, "linear", score, why)
 

@@ -18,6 +18,8 @@ _STRONG_INPUT = re.compile(r"P?VIN|PVCC|VCC_?IN|\w*VREG_?VIN", re.IGNORECASE)
 _DRIVERS: tuple[Role, ...] = (
     "power-manager", "regulator", "charger", "display-driver", "power-controller",
 )  # fmt: skip
+_CLEAR_MARGIN = 1.0
+"""An input must be likelier than the next by so much to be taken as told."""
 _TRANSISTOR_RANK, _OTHER_RANK = 8, 6
 _MANY: frozenset[Role] = frozenset(("power-manager",))
 
@@ -221,6 +223,25 @@ def input_of(every: Supplies, chip: int, out: int) -> int:
             return ins[0]
         nets = ins or nets
     return max(nets, key=lambda n: _input_likeness(every, chip, n, out))
+
+
+def rival_input(every: Supplies, chip: int, out: int, chosen: int) -> int:
+    """Another net that a converter without telling pin names may take its power from; else -1."""
+    wiring = every.wiring
+    nets = [n for n in wiring.nets[chip] if n in every.supplies and n not in (out, chosen)]
+    if has_pin_names(wiring, chip):
+        ins = [n for n in nets if every.is_named_in(chip, n)]
+        if every.is_named_in(chip, chosen) and not ins:
+            return -1
+        nets = ins or nets
+    fed = {c.to for c in every.found if c.part == chip and c.through}
+    best = _input_likeness(every, chip, chosen, out)
+    near = [
+        n
+        for n in nets
+        if n not in fed and _input_likeness(every, chip, n, out) > best - _CLEAR_MARGIN
+    ]
+    return near[0] if near else -1
 
 
 def _input_likeness(every: Supplies, chip: int, net: int, out: int) -> float:

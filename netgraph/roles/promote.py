@@ -36,6 +36,10 @@ _NO_CHIP: frozenset[Role] = frozenset(
      "test-point", "mechanical", "thermistor", "antenna", "transformer", "bridge-rectifier",
      "microphone", "speaker", "optocoupler")
 )  # fmt: skip
+_NO_REGULATOR: frozenset[Role] = frozenset(
+    ("logic", "level-shifter", "analog-switch", "amplifier", "optocoupler")
+)
+"""Chips that have no regulator of their own: a capacitor on a pin is a delay or a filter."""
 _MEASURING: frozenset[Role] = frozenset(("audio", "amplifier", "other", "sensor"))
 _REFERENCE_NET = re.compile(r"V?REF[A-Z0-9_+-]*|V?COM|V?CM|VMID|VBIAS", re.IGNORECASE)
 _NOT_AN_OUTPUT = re.compile(
@@ -286,6 +290,8 @@ class Promoter:
         if any(_NOT_AN_OUTPUT.fullmatch(name) for name in names):
             return None
         power = any(pin.type in ("power_out", "power_in") for pin in pins)
+        if self.role[chip] in _NO_REGULATOR and not power:
+            return None
         if names and not power and not any(_is_supply_like(name) for name in names):
             return None
         typed = any(pin.type in ("power_out", "power_in") for pin in pins)

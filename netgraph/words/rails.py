@@ -18,6 +18,9 @@ RAIL_WORDS: dict[str, str] = {
     "charges": "it charges the cell from {net}",
     "manager-output": "pin {pin} of the power manager is an output",
     "manager-pin": "pin {pin} of the power manager is on it and nothing else feeds it",
+    "manager-pins": "{count} pins of the power manager are on it and nothing else feeds it; it "
+    "may as well be an input",
+    "input-guessed": "its pins have no names, and {other} could be its input as well",
     "bypass-only": "an output of the chip's own regulator: nothing but bypass capacitors on it",
     "passes-on": "it passes the supply on from {net}",
     "diode": "it conducts from {net} to this rail",
