@@ -151,6 +151,7 @@ class _Describer:
             self._always_on(net),
             round(sure, 3),
             tuple(dict.fromkeys(reasons)),
+            nominal.spread if nominal is not None else None,
         )
 
     def _feeders(self, net: int) -> tuple[Feeder, ...]:

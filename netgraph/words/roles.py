@@ -62,6 +62,8 @@ ROLE_WORDS: dict[str, str] = {
     "volts-of-divider": "divider {upper} over {lower} at {reference} V feedback gives {volts} V",
     "volts-of-regulator": "the regulator's marking {value} says {volts} V",
     "volts-usb": "USB supply: 5 V by the standard",
+    "volts-of-clamp": "clamp {ref} stands off {most} V: {volts} V is the highest usual supply "
+    "below it",
     "volts-power-path": "a power path gives at least its lowest source, {volts} V",
     "volts-divided": "divider {upper} over {lower} makes {volts} V of its rail",
     "volts-cell": "single lithium cell: nominal 3.7 V",
