@@ -32,7 +32,7 @@ from netgraph.rails.certainty import (
 )
 from netgraph.rails.find import weigh_board
 from netgraph.roles import find_roles
-from netgraph.roles.certainty import role_facts
+from netgraph.roles.certainty import role_certainty, role_facts
 from netgraph.roles.find import part_judge
 from tests.oracle import keys
 
@@ -302,6 +302,24 @@ def _support(rows: Sequence[Row]) -> dict[str, tuple[int, int, int]]:
                     asked[fact] += 1
                     boards[fact].add(row.board)
     return {fact: (right[fact], asked[fact], len(boards[fact])) for fact in PRIOR}
+
+
+@dataclass(frozen=True)
+class JudgedRole:
+    """One role and its certainty from weights that its board had no part in."""
+
+    row: RoleRow
+    sure: float
+
+
+def leave_one_out_roles(by_board: dict[str, list[RoleRow]]) -> list[JudgedRole]:
+    """Every role with the certainty that the other boards give it."""
+    found = []
+    for name, own in by_board.items():
+        others = [row for board, rows in by_board.items() if board != name for row in rows]
+        table = fit_roles(others)
+        found += [JudgedRole(row, role_certainty(row.score, row.lead, table)) for row in own]
+    return found
 
 
 def wilson(right: int, asked: int, z: float = 1.96) -> tuple[float, float]:
