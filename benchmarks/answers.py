@@ -16,6 +16,7 @@ from pathlib import Path
 from time import process_time
 from typing import Any
 
+from benchmarks import calibration
 from benchmarks.tellings import renamed, tellings
 from netgraph.formats import read_board
 from netgraph.model import Board, BoardBuilder
@@ -65,8 +66,52 @@ def larger(board: Board, copies: int) -> Board:
     return builder.freeze()
 
 
+def print_certainty(folder: Path) -> None:
+    """How often answers are right by their certainty, each board left out of its own tables."""
+    boards = list(calibration.labelled(folder))
+    feeders = calibration.leave_one_out({one[0]: calibration.rows_of(*one) for one in boards})
+    roles = calibration.leave_one_out_roles(
+        {one[0]: calibration.role_rows_of(*one) for one in boards}
+    )
+    asked: list[tuple[str, list[tuple[float, bool]]]] = [
+        (
+            f"feeders, {how}",
+            [(j.sure, j.row.right) for j in feeders if j.row.first and j.row.telling == how],
+        )
+        for how in calibration.TELLINGS
+    ]
+    asked += [
+        (
+            f"roles other than R, C, L, {how}",
+            [(j.sure, j.row.right) for j in roles if j.row.telling == how and not j.row.passive],
+        )
+        for how in ("as the file has it", "without texts")
+    ]
+    print("certainty, each board judged by the tables of the others")
+    for title, pairs in asked:
+        right = [sure for sure, holds in pairs if holds]
+        shares = [sum(sure >= least for sure in right) / len(right) for least in (0.6, 0.9)]
+        print(f"  {title}")
+        print(f"    of right ones {shares[0]:.0%} at 0.6 or more, {shares[1]:.0%} at 0.9 or more")
+        for low, high in BANDS:
+            here = [(sure, holds) for sure, holds in pairs if low <= sure < high]
+            if not here:
+                continue
+            good = sum(holds for _, holds in here)
+            ends = calibration.wilson(good, len(here))
+            mean = sum(sure for sure, _ in here) / len(here)
+            print(
+                f"    {low:.1f} to {high:.1f}: {good:4} of {len(here):4} right "
+                f"({100 * good / len(here):3.0f} %, 95 % interval {100 * ends[0]:.0f} to "
+                f"{100 * ends[1]:.0f}), said {100 * mean:.0f} %"
+            )
+
+
+BANDS = ((0.0, 0.3), (0.3, 0.6), (0.6, 0.8), (0.8, 0.9), (0.9, 1.0))
+
+
 def main() -> None:
-    """Print shares per telling, then the time against the number of parts."""
+    """Print shares per telling, certainties, then the time against the number of parts."""
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     named = os.environ.get("NETGRAPH_BOARDS", str(ROOT.parent / "shared" / "boards"))
     options.add_argument("--boards", type=Path, default=Path(named))
@@ -85,6 +130,7 @@ def main() -> None:
         for what, score in by_question.items():
             right = score.asked - len(score.wrong)
             print(f"  {what:16} {right:5} of {score.asked:5}  {100 * score.share:6.1f} %")
+    print_certainty(folder)
     print("time of roles and rails")
     board = read_board(folder / "teres_main_c" / "board.kicad_pcb")
     for copies in (1, 5, 22):
