@@ -188,6 +188,7 @@ def rail_json(rail: Rail) -> Json:
         "net": rail.net,
         "kind": rail.kind,
         "nominal_volts": rail.nominal_volts,
+        "volts_range": list(rail.volts_range) if rail.volts_range is not None else None,
         "feeders": [_feeder_json(one) for one in rail.feeders],
         "series": [{"ref": one.part_id, "to_net": one.to_net} for one in rail.series],
         "loads": list(rail.loads),

@@ -133,6 +133,7 @@ class Rail(Form):
     net: str
     kind: RailKind
     nominal_volts: float | None
+    volts_range: list[float] | None = Field(min_length=2, max_length=2)
     feeders: list[Feeder]
     series: list[SeriesPart]
     loads: list[str]
