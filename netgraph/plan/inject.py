@@ -194,6 +194,7 @@ def _ceiling(
 ) -> tuple[float | None, Reason, Verdict]:
     """The one rule: ceiling in volts or None, the sentence behind it, and the verdict."""
     least: tuple[float, str, str] | None = None
+    doubtful: list[tuple[float, Reason]] = []
     for name, through in [
         (net, ""),
         *((one.net, one.through) for one in powered.values() if _counts(wiring, one)),
@@ -213,7 +214,11 @@ def _ceiling(
             return None, reason("ceiling-own-doubtful", net=net, volts=volts), "unsure"
         if not sure:
             text = reason("ceiling-doubtful", net=name, fed=net, volts=volts, way=way)
-            return None, text, "unsure"
+            floor = wiring.least_volts(name)
+            if floor is None:
+                return None, text, "unsure"
+            doubtful.append((floor, text))
+            continue
         if volts <= 0:
             text = reason("ceiling-not-positive", net=name, fed=net, volts=volts, way=way)
             return None, text, "unsure"
@@ -222,6 +227,10 @@ def _ceiling(
     if least is None:  # pragma: no cover - the fed net itself always counts
         return None, reason("ceiling-none", net=net), "unsure"
     volts, name, way = least
+    for floor, text in doubtful:
+        # Which of its two figures is right matters only if the lower one would be the least.
+        if floor < volts:
+            return None, text, "unsure"
     if name == net:
         return volts, reason("ceiling-own", net=net, volts=volts), "ok"
     return volts, reason("ceiling-other", net=name, fed=net, volts=volts, way=way), "ok"
