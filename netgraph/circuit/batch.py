@@ -22,7 +22,7 @@ from netgraph.errors import CircuitError
 MOST_STEPS: Final = 80
 REST_VOLTS: Final = 1e-4
 """Largest last movement: its square by 2 n kT/q leaves 0.2 microvolt."""
-CHUNK: Final = 192
+CHUNK: Final = 384
 """So many systems side by side keep their values in a processor's cache."""
 
 

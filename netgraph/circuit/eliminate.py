@@ -137,9 +137,10 @@ class Elimination:
         for level in self._levels:
             if not len(level.entry):
                 continue
-            upper = values[level.entry]
-            lower = upper / values[level.entry_k]
-            products = lower[level.pair_left] * upper[level.pair_right]
+            upper = values.take(level.entry, axis=0)
+            lower = upper / values.take(level.entry_k, axis=0)
+            products = lower.take(level.pair_left, axis=0)
+            products *= upper.take(level.pair_right, axis=0)
             values[level.targets] -= level.spread @ products
             values[level.entry] = lower
         return Factors(self, values)
@@ -162,12 +163,14 @@ class Factors:
         levels = list(self.plan.levels())
         for level in levels:
             if len(level.entry):
-                carried = values[level.entry] * right[level.entry_k]
+                carried = values.take(level.entry, axis=0)
+                carried *= right.take(level.entry_k, axis=0)
                 right[level.rows_i] -= level.gather_i @ carried
         right /= values[: self.plan.count]
         for level in reversed(levels):
             if len(level.entry):
-                carried = values[level.entry] * right[level.entry_i]
+                carried = values.take(level.entry, axis=0)
+                carried *= right.take(level.entry_i, axis=0)
                 right[level.nodes] -= level.gather_k @ carried
         return right
 
