@@ -291,6 +291,11 @@ def _point(
     )
 
 
+def slopes_at(point: OperatingPoint) -> FloatArray:
+    """Slopes of all junctions at a solved point, siemens."""
+    return _currents(point.circuit, np.nan_to_num(point.junction_volts))[1]
+
+
 def _check_sources(count: int, sources: Sequence[Source]) -> None:
     for one in sources:
         values = np.array([one.amps, one.siemens])
