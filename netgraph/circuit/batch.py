@@ -298,6 +298,14 @@ class _Work:
         return volts
 
 
+def junction_laws_at(
+    at: FloatArray, saturation: FloatArray, circuit: Circuit
+) -> tuple[FloatArray, FloatArray]:
+    """Currents and slopes of all junctions of a circuit; all shapes (j, cases) or (j, 1)."""
+    saturation = np.broadcast_to(saturation, at.shape)
+    return _laws(at, saturation, circuit.scale_volts[:, None], circuit.series_ohm[:, None])
+
+
 def _laws(
     at: FloatArray, saturation: FloatArray, scale: FloatArray, series: FloatArray
 ) -> tuple[FloatArray, FloatArray]:

@@ -105,7 +105,7 @@ def _ground(drawing: Drawing) -> str:
 def add_feeders(drawing: Drawing) -> None:
     """What converters, switches and chargers conduct backwards while they are off."""
     _switch_nodes(drawing)
-    nodes = {(one.converter, one.out_net) for one in drawing.tree.switch_nodes}
+    nodes = {(one.converter, one.in_net, one.out_net) for one in drawing.tree.switch_nodes}
     for rail in drawing.tree:
         for feeder in rail.feeders:
             part = drawing.board.part(feeder.part_id)
@@ -114,7 +114,7 @@ def add_feeders(drawing: Drawing) -> None:
                 continue
             if feeder.from_net is None:
                 drawing.unsure.add(feeder.part_id)
-            elif (feeder.part_id, rail.net) not in nodes:
+            elif (feeder.part_id, feeder.from_net, rail.net) not in nodes:
                 _feeder(drawing, rail, feeder)
 
 
@@ -124,7 +124,9 @@ def _feeder(drawing: Drawing, rail: Rail, feeder: Feeder) -> None:
     assert feeder.from_net is not None  # noqa: S101 - the caller asked
     source = drawing.board.net(feeder.from_net).index
     law = junction_laws()["body"]
-    if feeder.kind == "charger" or battery_side(drawing, source):
+    if feeder.kind == "charger" or (feeder.kind == "switched" and battery_side(drawing, source)):
+        if _is_inner(drawing, rail.net, feeder.part_id):
+            return  # a supply the charger makes for itself: nothing flows while it is off
         if battery_side(drawing, source):
             add_battery_switch(drawing, feeder.from_net, rail.net, feeder.part_id)
         else:
@@ -134,6 +136,16 @@ def _feeder(drawing: Drawing, rail: Rail, feeder: Feeder) -> None:
         drawing.join(feeder.from_net, rail.net, law, feeder.part_id, "body")
     else:
         drawing.join(rail.net, feeder.from_net, law, feeder.part_id, "body")
+
+
+def _is_inner(drawing: Drawing, net: str, part_id: str) -> bool:
+    """Whether nothing but the chip itself, capacitors and resistors are on its output."""
+    roles = [
+        drawing.roles.role(one)
+        for one in drawing.board.parts_on_net[net]
+        if one != part_id and one in drawing.roles.fitted
+    ]
+    return all(role in ("capacitor", "resistor", "test-point") for role in roles)
 
 
 def _switch_nodes(drawing: Drawing) -> None:

@@ -41,19 +41,22 @@ class Lumped:
         return volts[self.class_of]
 
 
-def lump_circuit(circuit: Circuit, keep: Iterable[int]) -> Lumped:
+def lump_circuit(circuit: Circuit, keep: Iterable[int], *, drawn: bool = False) -> Lumped:
     """Join nodes that can't differ as long as sources and faults touch kept nodes only.
 
     Parameters
     ----------
     keep
         Nodes that stay alone: all that a source, a reading or a fault touches.
+    drawn
+        Whether values will be drawn: then only rows that share a draw count as alike, so that
+        the drawn boards too have the same volts.
     """
     count = len(circuit.nodes)
     color = np.zeros(count, dtype=np.int64)
     kept = sorted({node for node in keep if node >= 0})
     color[kept] = np.arange(1, len(kept) + 1)
-    ends, others, laws = _half_elements(circuit)
+    ends, others, laws = _half_elements(circuit, drawn)
     classes = len(np.unique(color))
     while True:
         signature = _signatures(count, color, ends, others, laws)
@@ -64,13 +67,23 @@ def lump_circuit(circuit: Circuit, keep: Iterable[int]) -> Lumped:
         if found == classes:
             break
         classes = found
-    return _quotient(circuit, color)
+    return _quotient(circuit, color, drawn)
 
 
-def _half_elements(circuit: Circuit) -> tuple[IntArray, IntArray, IntArray]:
+def _laws(circuit: Circuit, drawn: bool) -> tuple[IntArray, IntArray]:
+    """A number per branch and per junction that is equal where the law is."""
+    branch = [circuit.siemens, circuit.branch_sd]
+    joint = [circuit.saturation, circuit.emission, circuit.series_ohm, circuit.junction_sd]
+    if drawn:
+        # Where nothing is spread the draw doesn't matter.
+        branch.append(np.where(circuit.branch_sd > 0, circuit.branch_group, -1).astype(np.float64))
+        joint.append(np.where(circuit.junction_sd > 0, circuit.junction_group, -1).astype(np.float64))
+    return _keys(branch), _keys(joint)
+
+
+def _half_elements(circuit: Circuit, drawn: bool) -> tuple[IntArray, IntArray, IntArray]:
     """Each element seen from each of its ends: that end, the other one, and a key of its law."""
-    branch = _keys([circuit.siemens, circuit.branch_sd])
-    joint = _keys([circuit.saturation, circuit.emission, circuit.series_ohm])
+    branch, joint = _laws(circuit, drawn)
     # Anode and cathode see a junction differently.
     laws = [3 * branch, 3 * branch, 3 * joint + 1, 3 * joint + 2]
     ends = [circuit.a, circuit.b, circuit.anode, circuit.cathode]
@@ -112,7 +125,7 @@ def _signatures(
     return np.array([seen.setdefault(tuple(one), len(seen)) for one in lists], dtype=np.int64)
 
 
-def _quotient(circuit: Circuit, color: IntArray) -> Lumped:
+def _quotient(circuit: Circuit, color: IntArray, drawn: bool) -> Lumped:
     """One node a class, elements between two classes added up.
 
     Every node of a class has the same elements, so the class as a whole carries their sum: the
@@ -124,12 +137,11 @@ def _quotient(circuit: Circuit, color: IntArray) -> Lumped:
         names[color[node]] = circuit.nodes[node]
     beyond = np.append(color, GROUND)
     a, b = beyond[circuit.a], beyond[circuit.b]
-    rows = _Rows(np.sort(np.stack([a, b], axis=1), axis=1), [circuit.siemens, circuit.branch_sd])
+    branch_law, joint_law = _laws(circuit, drawn)
+    rows = _Rows(np.sort(np.stack([a, b], axis=1), axis=1), branch_law)
     anode, cathode = beyond[circuit.anode], beyond[circuit.cathode]
     ends = np.stack([anode, cathode], axis=1)
-    joints = _Rows(
-        ends, [circuit.saturation, circuit.emission, circuit.series_ohm, circuit.junction_sd]
-    )
+    joints = _Rows(ends, joint_law)
     first, times = joints.first, joints.times
     small = Circuit(
         tuple(names),
@@ -158,9 +170,8 @@ def _quotient(circuit: Circuit, color: IntArray) -> Lumped:
 class _Rows:
     """Elements of equal ends and equal law counted: `first` of each kind and `times` it occurs."""
 
-    def __init__(self, ends: IntArray, laws: list[FloatArray]) -> None:
+    def __init__(self, ends: IntArray, law: IntArray) -> None:
         useful = np.flatnonzero(ends[:, 0] != ends[:, 1])
-        law = _keys(laws)
         key = np.concatenate([ends, law[:, None]], axis=1)[useful]
         if not len(useful):
             self.first, self.times = np.empty(0, dtype=np.int64), np.empty(0)

@@ -8,7 +8,8 @@ in one sweep; `FaultSweep` follows the junctions too.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from netgraph.circuit.batch import BatchPoints, BatchSystem, Cases, PortFault
 from netgraph.circuit.instruments import Instrument, apply, reading
 from netgraph.circuit.junction import FloatArray
-from netgraph.circuit.lump import lump_circuit
+from netgraph.circuit.lump import Lumped, lump_circuit
 from netgraph.circuit.network import Circuit, IntArray, Label
 from netgraph.circuit.solve import OperatingPoint, Source, System, factor, slopes_at
 from netgraph.errors import CircuitError
@@ -193,11 +194,20 @@ class CaseReader:
         self.circuit = circuit
         self.instrument = instrument
         self.sound = apply(circuit, [instrument])
-        inside, beyond = instrument.source(), _limit_source(instrument)
-        self._inside = BatchSystem(circuit, [inside])
-        node = instrument.a if instrument.a >= 0 else instrument.b
-        lone = any(circuit.nodes[node] in island for island in circuit.islands)
-        self._beyond = None if lone else BatchSystem(circuit, [beyond])
+
+    @cached_property
+    def _inside(self) -> BatchSystem:
+        """With the instrument within its limit."""
+        return BatchSystem(self.circuit, [self.instrument.source()])
+
+    @cached_property
+    def _beyond(self) -> BatchSystem | None:
+        """With the instrument at its limit; None where it would drive an island."""
+        one = self.instrument
+        node = one.a if one.a >= 0 else one.b
+        if any(self.circuit.nodes[node] in island for island in self.circuit.islands):
+            return None
+        return BatchSystem(self.circuit, [Source(one.a, one.b, one.limit_amps)])
 
     def read(self, cases: Cases) -> CaseReadings:
         """Readings in all cases; the mode of the instrument is found in each."""
@@ -206,12 +216,13 @@ class CaseReader:
         volts = np.full((len(self.circuit.nodes), count), np.nan)
         amps = np.full(count, np.nan)
         start = self.sound.point.volts
-        first = self._beyond if self.sound.modes[0] == "cc" and self._beyond else self._inside
+        limited = self._beyond if self.sound.modes[0] == "cc" else None
+        first = limited or self._inside
         self._fill(first, cases, np.arange(count), start, volts, amps)
         across = _between(volts, one)
         if first is self._inside:
             wrong = np.flatnonzero(amps > one.limit_amps * (1 + 1e-9))
-            second = self._beyond
+            second = self._beyond if len(wrong) else None
         else:
             wrong = np.flatnonzero(across + one.limit_amps * one.ohm > one.volts * (1 + 1e-9))
             second = self._inside
@@ -256,8 +267,6 @@ class CaseReader:
             amps[case] = found.amps(0)
 
     def _circuit_of(self, cases: Cases, case: int) -> Circuit:
-        from dataclasses import replace
-
         circuit = self.circuit
         if cases.branch_factor is not None:
             circuit = replace(circuit, siemens=circuit.siemens * cases.branch_factor[:, case])
@@ -288,18 +297,8 @@ class FaultSweep:
         keep = {*touched, instrument.a, instrument.b}
         self.lumped = lump_circuit(circuit, keep)
         self._class = np.append(self.lumped.class_of, -1)
-        small = Instrument(
-            instrument.kind,
-            int(self._class[instrument.a]),
-            int(self._class[instrument.b]),
-            instrument.volts,
-            instrument.limit_amps,
-            instrument.ohm,
-            instrument.gain_sd,
-            instrument.least_sd,
-        )
         self._keep = frozenset(keep)
-        self.reader = CaseReader(self.lumped.circuit, small)
+        self.reader = CaseReader(self.lumped.circuit, moved(instrument, self.lumped))
 
     def read(self, faults: Sequence[PortFault]) -> CaseReadings:
         """Readings under faults; several are there at once in each case.
@@ -322,8 +321,10 @@ class FaultSweep:
         return CaseReadings(found.values, self.lumped.spread(found.volts), found.amps)
 
 
-def _limit_source(one: Instrument) -> Source:
-    return Source(one.a, one.b, one.limit_amps)
+def moved(one: Instrument, lumped: Lumped) -> Instrument:
+    """The instrument on the classes of its nodes, which were kept."""
+    classes = np.append(lumped.class_of, -1)
+    return replace(one, a=int(classes[one.a]), b=int(classes[one.b]))
 
 
 def _between(volts: FloatArray, one: Instrument) -> FloatArray:
