@@ -6,7 +6,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from netgraph.circuit.instruments import (
     DIODE_AMPS,
     Applied,
     Instrument,
+    Mode,
     apply,
     diode_mode,
     ohms_mode,
@@ -40,8 +41,9 @@ WARM_SD: Final = 0.6
 """A small part on a board in still air after a second or two [practice]: a camera sees the watts
 only through this, so its kelvin are an order of magnitude."""
 WARM_PARTS: Final = 8
+LEAST_WATTS, LEAST_VOLTS = 1e-4, 0.05
+"""Below it a part does not warm and a rail is not called alive."""
 NETS_SHOWN: Final = 3
-PLACE_UNKNOWN: Final = "the leak"
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,27 +86,45 @@ class Warmth:
 
 
 @dataclass(frozen=True, slots=True)
-class Warming:
-    """What a camera would see with this supply on, the warmest first."""
+class Alive:
+    """Volts of another rail while a supply stands on a net."""
 
-    fed: str
+    net: str
+    volts: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Feeding:
+    """What warms up and what comes alive with this supply on, the warmest and the highest first.
+
+    `volts` are those at the pads; `set_volts` and `limit_amps` what is set.
+    """
+
+    net: str
+    set_volts: float
+    limit_amps: float
     volts: float
     amps: float
+    mode: Mode
     parts: tuple[Warmth, ...]
+    alive: tuple[Alive, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Predictions:
-    """The whole answer."""
+    """The whole answer; `islands` are nets that the fault cuts off."""
 
     fault: str
     opens: tuple[str, ...]
     readings: tuple[Prediction, ...]
-    warming: tuple[Warming, ...]
+    feeding: tuple[Feeding, ...]
     notes: tuple[Reason, ...]
     islands: tuple[tuple[str, ...], ...]
     draws: int
     kelvin: float
+    diode_amps: float
     battery_switch: bool
 
 
@@ -166,7 +186,8 @@ def predict_readings(
     grounds = frozenset(name for name, node in sound.node_of.items() if node == GROUND)
     placed = place_faults(faults, board, roles, grounds)
     scores = draw_scores(sound, draws, random)
-    bench = _Bench(sound, with_fault(sound, placed), scores, random, diode_amps)
+    faulty = with_fault(sound, placed) if faults else sound
+    bench = _Bench(sound, faulty, scores, random, diode_amps)
     asked = list(questions) if questions is not None else _suited(board, tree, grounds, placed, at)
     readings, notes = [], list(sound.notes)
     for one in asked:
@@ -179,11 +200,12 @@ def predict_readings(
         format_faults(faults),
         placed.opens,
         tuple(readings),
-        _warming(bench, asked),
+        _feedings(bench, asked, [rail.net for rail in tree]),
         tuple(notes),
         islands,
         draws,
         kelvin,
+        diode_amps,
         chosen.battery_switch,
     )
 
@@ -216,12 +238,11 @@ def _instrument(circuit: Circuit, one: Question, diode_amps: float) -> Instrumen
     return supply(circuit.node(one.fed), one.volts, one.limit_amps)
 
 
-def _ask(bench: _Bench, which: Literal["fault", "sound"], one: Question) -> _Asked:
+def _ask(bench: _Bench, circuit: Circuit, one: Question) -> _Asked:
     meter = one.kind in ("ohms", "diode")
     setting = (one.kind, one.at, one.to, one.red) if meter else (one.fed, one.volts, one.limit_amps)
-    key = (which, setting, one.off)
+    key = (id(circuit), setting, one.off)
     if key not in bench.cache:
-        circuit = bench.sound if which == "sound" else bench.fault
         if one.off:
             circuit = circuit.without_parts(one.off)
         instrument = _instrument(circuit, one, bench.diode_amps)
@@ -239,15 +260,15 @@ def _ask(bench: _Bench, which: Literal["fault", "sound"], one: Question) -> _Ask
 
 
 def _predict(bench: _Bench, one: Question) -> Prediction:
-    fault = _answer_of(bench, "fault", one)
-    sound = _answer_of(bench, "sound", one)
+    fault = _answer_of(bench, bench.fault, one)
+    sound = fault if bench.sound is bench.fault else _answer_of(bench, bench.sound, one)
     unit = {"ohms": "ohm", "diode": "V", "volts": "V", "warm": "K", "cold": "K"}.get(one.kind, "A")
     inside = _inside(fault, one.measured), _inside(sound, one.measured)
     return Prediction(one, unit, fault, sound, *inside)
 
 
-def _answer_of(bench: _Bench, which: Literal["fault", "sound"], one: Question) -> Answer:
-    asked = _ask(bench, which, one)
+def _answer_of(bench: _Bench, circuit: Circuit, one: Question) -> Answer:
+    asked = _ask(bench, circuit, one)
     if one.kind == "volts":
         node = asked.circuit.node(one.at)
         other = GROUND if one.to is None else asked.circuit.node(one.to)
@@ -332,29 +353,51 @@ def _kelvin(watts: FloatArray, random: np.random.Generator) -> FloatArray:
     return found
 
 
-def _warming(bench: _Bench, questions: Sequence[Question]) -> tuple[Warming, ...]:
-    found: dict[tuple[str, float], Warming] = {}
+def _feedings(
+    bench: _Bench, questions: Sequence[Question], rails: Sequence[str]
+) -> tuple[Feeding, ...]:
+    found: dict[tuple[str, float], Feeding] = {}
     for one in questions:
         if one.kind not in ("draw", "inject") or one.volts is None or one.fed is None:
             continue
         if (one.fed, one.volts) in found:
             continue
         try:
-            asked = _ask(bench, "fault", one)
+            asked = _ask(bench, bench.fault, one)
         except CircuitError:
             continue
         now = part_watts(asked.circuit, asked.applied.point.volts[:, None])
         many = part_watts(asked.circuit, asked.drawn.volts, asked.cases)
         warmest = sorted(now, key=lambda part: (-float(now[part][0]), part))[:WARM_PARTS]
-        rows = [
+        parts = [
             _warmth(part, float(now[part][0]), many[part], bench.random)
             for part in warmest
-            if float(now[part][0]) > 1e-6
+            if float(now[part][0]) > LEAST_WATTS
         ]
-        found[one.fed, one.volts] = Warming(
-            one.fed, one.volts, asked.applied.amps(0), tuple(rows)
+        found[one.fed, one.volts] = Feeding(
+            one.fed,
+            one.volts,
+            one.limit_amps or 0.0,
+            asked.applied.volts(0),
+            asked.applied.amps(0),
+            asked.applied.modes[0],
+            tuple(parts),
+            _alive(asked, one.fed, rails),
         )
     return tuple(found.values())
+
+
+def _alive(asked: _Asked, fed: str, rails: Sequence[str]) -> tuple[Alive, ...]:
+    found = []
+    for net in rails:
+        node = asked.circuit.node(net)
+        if node < 0 or net == fed:
+            continue
+        volts = asked.applied.point.at(node)
+        share = interval(asked.drawn.volts[node])
+        if share is not None and max(volts, share.high) > LEAST_VOLTS:
+            found.append(Alive(net, volts, share.low, share.high))
+    return tuple(sorted(found, key=lambda one: (-one.volts, one.net)))
 
 
 def _warmth(

@@ -8,43 +8,16 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from netgraph.contract.forms import BoardAnswer, Form, Place, Why
+from netgraph.contract.predict_forms import Predict
 from netgraph.model.board import Capability, CopperSide, Side
 from netgraph.plan.review_types import Typed
 from netgraph.rails.members import Connection
 from netgraph.rails.tree import RailKind
 from netgraph.roles.answer import AnswerSource, KeepKind, NetKind, Role
 from netgraph.roles.notes import KeepWord, Topic
-
-
-class Form(BaseModel):
-    """Base of all forms; unknown fields are let through, so that a later program can add some."""
-
-    model_config = ConfigDict(extra="allow", populate_by_name=True, ser_json_inf_nan="null")
-
-
-class Why(Form):
-    """A reason: a code with parameters, and the sentence made of them."""
-
-    code: str
-    params: dict[str, str | int | float | bool | None]
-    text: str
-
-
-class Place(Form):
-    """Where a part or pad lies; null where the board's file has no places."""
-
-    side: Side
-    x_mm: float | None = Field(description="millimetres, at most six decimals, exact")
-    y_mm: float | None = Field(description="millimetres, running down")
-
-
-class BoardAnswer(Form):
-    """What all answers about a board share."""
-
-    file: str = Field(description="name of the board file, without folders")
-    notes: str | None = Field(description="name of the board notes that were used")
 
 
 # -- show, pads, parts -------------------------------------------------------------------------
@@ -497,6 +470,7 @@ ANSWERS: dict[str, type[Form]] = {
     "lift": Lift,
     "inject": Inject,
     "path": Path,
+    "predict": Predict,
     "review": Review,
     "notes": Notes,
     "demo": Demo,
