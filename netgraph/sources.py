@@ -27,8 +27,8 @@ SOURCES: dict[str, str] = {
     "test current 0.5 to 1.5 mA, open 2 to 4 V",
     "mlcc": "capacitor makers' data sheets and answers: insulation of 50 to 1000 ohm farad, at "
     "most 10 to 100 Gohm",
-    "omega": "Lawrence, Corless, Jeffrey 2012, algorithm 917, the complex Wright omega function",
-    "mna": "Ho, Ruehli, Brennan 1975, the modified nodal approach to network analysis (from memory)",
+    "omega": "Lawrence, Corless, Jeffrey 2012, algorithm 917, complex Wright omega function",
+    "mna": "Ho, Ruehli, Brennan 1975, modified nodal approach to network analysis (from memory)",
     "spice2": "Nagel 1975, SPICE2, limiting of junction steps (from memory)",
     "woodbury": "Sherman and Morrison 1950, Woodbury 1950: inverse of a matrix changed by low rank",
     "practice": "common practice, no source",

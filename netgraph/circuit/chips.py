@@ -34,7 +34,9 @@ def add_chip(drawing: Drawing, index: int) -> None:
     rails = [net for net in nets if _supplies(drawing, net)]
     switching = {one.net for one in drawing.tree.switch_nodes if one.converter == part.id}
     own = {rail.net for rail in drawing.tree for one in rail.feeders if one.part_id == part.id}
-    supply = _pin_supply(drawing, index, [n for n in rails if drawing.board.nets[n].name not in own])
+    supply = _pin_supply(
+        drawing, index, [n for n in rails if drawing.board.nets[n].name not in own]
+    )
     for net in nets:
         name = drawing.board.nets[net].name
         if name in switching:
@@ -45,7 +47,7 @@ def add_chip(drawing: Drawing, index: int) -> None:
             if name not in own:
                 _load(drawing, part.id, role, net)
             continue
-        if _is_bare(drawing, index, net):
+        if _is_bare(drawing, net):
             continue
         shared = f"{part.id} clamp"
         drawing.join(None, net, laws["clamp"], part.id, "clamp", shared=shared)
@@ -59,7 +61,7 @@ def _supplies(drawing: Drawing, net: int) -> bool:
     return drawing.is_rail(net) and drawing.roles.nets[name].kind != "reference"
 
 
-def _is_bare(drawing: Drawing, index: int, net: int) -> bool:
+def _is_bare(drawing: Drawing, net: int) -> bool:
     """Whether nothing but this pin is on the net: no lead can reach it, no deposit begins there."""
     name = drawing.board.nets[net].name
     return drawing.roles.nets[name].kind == "no-connect" and drawing.wiring.pads[net] <= 1

@@ -66,7 +66,9 @@ class Elimination:
     def _level(self, level: list[tuple[int, list[int]]]) -> _Level:
         from scipy.sparse import csr_array
 
-        entry, entry_k, entry_i = [], [], []
+        entry: list[int] = []
+        entry_k: list[int] = []
+        entry_i: list[int] = []
         left, right, target = [], [], []
         for k, later in level:
             at = {}
@@ -183,7 +185,9 @@ def _order(near: list[set[int]], slot: Any) -> list[list[tuple[int, list[int]]]]
         least = min(len(near[k]) for k in left)
         level: list[tuple[int, list[int]]] = []
         blocked: set[int] = set()
-        for k in sorted((k for k in left if len(near[k]) <= least + _SLACK), key=lambda k: len(near[k])):
+        for k in sorted(
+            (k for k in left if len(near[k]) <= least + _SLACK), key=lambda k: len(near[k])
+        ):
             if k in blocked:
                 continue
             level.append((k, sorted(near[k])))

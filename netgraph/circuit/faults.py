@@ -29,9 +29,7 @@ MOST_FAULTS: Final = 8
 """So many at once; more are no hypothesis but a list."""
 _LONGEST: Final = 20_000
 GROUND_WORD: Final = "ground"
-FORMS: Final = (
-    "leak NET NET OHMS, part REF [NET [NET]] OHMS, bridge REF.PIN REF.PIN OHMS, open REF"
-)
+FORMS: Final = "leak NET NET OHMS, part REF [NET [NET]] OHMS, bridge REF.PIN REF.PIN OHMS, open REF"
 _TOKEN = re.compile(r'\s*(?:"((?:[^"\\]|\\.)*)"|(\S+))')
 _PLAIN = re.compile(r"[0-9]+(?:\.[0-9]*)?(?:[eE][+-]?[0-9]{1,2})?|\.[0-9]+")
 
@@ -133,7 +131,7 @@ def parse_faults(text: str) -> tuple[Fault, ...]:
 def format_faults(faults: Sequence[Fault]) -> str:
     """Write faults so that reading gives the same.
 
-    >>> format_faults(parse_faults('part U7 3R+x 3R'))
+    >>> format_faults(parse_faults("part U7 3R+x 3R"))
     'part U7 3R+x 3R'
     """
     return " + ".join(str(one) for one in faults)
@@ -216,7 +214,8 @@ def _pad(text: str, column: int) -> tuple[str, str]:
 
 
 def _ohms(ohm: float) -> str:
-    return f"{ohm!r}R".replace(".0R", "R") if "e" not in repr(ohm) else repr(ohm)
+    short = f"{ohm:g}"
+    return f"{short}R" if float(short) == ohm and "e" not in short else repr(ohm)
 
 
 def _quoted(name: str) -> str:
@@ -306,7 +305,9 @@ def _ends_of_part(
     if len(own) == 2:
         return own[0], own[1]
     supplies = [
-        net for net in own if net not in grounds and roles.nets[net].kind in ("rail", "high-voltage")
+        net
+        for net in own
+        if net not in grounds and roles.nets[net].kind in ("rail", "high-voltage")
     ]
     if len(supplies) != 1:
         raise FaultError(

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from netgraph.model import Board
+from netgraph.model import Board, Pad
 from netgraph.rails.tree import RailTree
 from netgraph.roles.answer import Role, Roles
 from netgraph.roles.wiring import Wiring
@@ -21,9 +21,7 @@ _APART: Final[frozenset[Role]] = frozenset(
 """Parts on two grounds that do not make them one: they may stand across an isolation."""
 
 
-def merged_grounds(
-    board: Board, roles: Roles, tree: RailTree, wiring: Wiring
-) -> frozenset[str]:
+def merged_grounds(board: Board, roles: Roles, tree: RailTree, wiring: Wiring) -> frozenset[str]:
     """The grounds that are one node: the largest, and what series parts or one chip join to it.
 
     A chip with two ground nets joins them through its substrate; interfaces may isolate and don't.
@@ -35,10 +33,10 @@ def merged_grounds(
     grounds = set(nets)
     merged = {max(nets, key=lambda net: (wiring.pads[net], -net))}
     ties = [
-        {board.net(pad.net).index for pad in _pads(board, tie.part_id) if pad.pin in tie.pins and pad.net}
+        {pad.net for pad in _pads(board, tie.part_id) if pad.pin in tie.pins and pad.net}
         for tie in board.net_ties
-    ]  # fmt: skip
-    joined = [on for on in ties if len(on) > 1]
+    ]
+    joined = [{board.net(name).index for name in on} for on in ties if len(on) > 1]
     for part in board.parts:
         if not wiring.fitted[part.index]:
             continue
@@ -59,5 +57,5 @@ def merged_grounds(
     return frozenset(board.nets[net].name for net in merged)
 
 
-def _pads(board: Board, part_id: str) -> list:  # type: ignore[type-arg]
+def _pads(board: Board, part_id: str) -> list[Pad]:
     return [board.pad(i) for i in board.pad_range(board.part(part_id))]

@@ -12,9 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from netgraph.circuit.network import GROUND, Circuit
-from netgraph.circuit.solve import OperatingPoint, Source, System, solve_system
 from netgraph.circuit.junction import FloatArray
+from netgraph.circuit.network import GROUND, Circuit, Label
+from netgraph.circuit.solve import OperatingPoint, Source, System, solve_system
 from netgraph.errors import CircuitError
 
 SUPPLY_OHM: Final = 0.02
@@ -116,7 +116,11 @@ def ohms_mode(a: int, b: int = GROUND) -> Instrument:
 
 
 def _check(volts: float, amps: float, ohm: float) -> None:
-    for value, what, unit in ((volts, "volts", "V"), (amps, "limit", "A"), (ohm, "resistance", "ohm")):
+    for value, what, unit in (
+        (volts, "volts", "V"),
+        (amps, "limit", "A"),
+        (ohm, "resistance", "ohm"),
+    ):
         if not (math.isfinite(value) and value > 0):
             raise CircuitError(
                 "circuit-invalid",
@@ -161,6 +165,7 @@ def apply(
         can't be solved.
     """
     _contradictions(circuit, instruments)
+    circuit = referenced(circuit, instruments)
     modes: list[Mode] = ["cv"] * len(instruments)
     tried: set[tuple[Mode, ...]] = set()
     while tuple(modes) not in tried:
@@ -187,6 +192,21 @@ def apply(
         "the current limits of the supplies contradict each other",
         hint="take one supply off",
     )
+
+
+def referenced(circuit: Circuit, instruments: Sequence[Instrument]) -> Circuit:
+    """The circuit with one lead of a meter tied to ground where it measures within an island.
+
+    A meter runs on a cell of its own, so an island's volts against ground are free, and no current
+    flows in the tie.
+    """
+    rows = []
+    for one in instruments:
+        if one.a >= 0 and one.b >= 0:
+            name = circuit.nodes[one.b]
+            if any(name in island for island in circuit.islands):
+                rows.append((one.b, GROUND, 1.0, Label("", "reference", "test", "")))
+    return circuit.with_branches(rows)
 
 
 def _beyond(point: OperatingPoint, number: int, one: Instrument, mode: Mode) -> bool:

@@ -23,7 +23,7 @@ JUNCTION_VOLTS_PER_KELVIN: Final = -0.002
 """How a silicon junction at constant current moves with temperature [memory]: -1.6 to -2.3 mV/K."""
 _LARGEST_EXPONENT: Final = 700.0
 _KNEE_AMPS, _FOOT_AMPS = 1e-5, 1e-8
-"""Where steps begin to be led by the current, upwards and downwards: fewest steps on real boards."""
+"""Where steps begin to be led by the current, up and down: fewest steps on real boards."""
 
 
 def thermal_volts(kelvin: float) -> float:

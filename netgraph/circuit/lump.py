@@ -77,7 +77,9 @@ def _laws(circuit: Circuit, drawn: bool) -> tuple[IntArray, IntArray]:
     if drawn:
         # Where nothing is spread the draw doesn't matter.
         branch.append(np.where(circuit.branch_sd > 0, circuit.branch_group, -1).astype(np.float64))
-        joint.append(np.where(circuit.junction_sd > 0, circuit.junction_group, -1).astype(np.float64))
+        joint.append(
+            np.where(circuit.junction_sd > 0, circuit.junction_group, -1).astype(np.float64)
+        )
     return _keys(branch), _keys(joint)
 
 
@@ -145,7 +147,10 @@ def _quotient(circuit: Circuit, color: IntArray, drawn: bool) -> Lumped:
     first, times = joints.first, joints.times
     small = Circuit(
         tuple(names),
-        {name: (GROUND if node < 0 else int(color[node])) for name, node in circuit.node_of.items()},
+        {
+            name: (GROUND if node < 0 else int(color[node]))
+            for name, node in circuit.node_of.items()
+        },
         rows.ends[:, 0],
         rows.ends[:, 1],
         circuit.siemens[rows.first] * rows.times,

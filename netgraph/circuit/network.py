@@ -78,7 +78,7 @@ class Circuit:
 
     @cached_property
     def scale_volts(self) -> FloatArray:
-        """n kT/q of each junction."""
+        """N kT/q of each junction."""
         return self.emission * thermal_volts(self.kelvin)
 
     def node(self, net: str) -> int:
@@ -96,10 +96,8 @@ class Circuit:
 
     @cached_property
     def islands(self) -> tuple[tuple[str, ...], ...]:
-        """Groups of nodes without any path to ground, by name; nothing can be said of their volts."""
-        reached = reach_of_ground(
-            len(self.nodes), (self.a, self.anode), (self.b, self.cathode)
-        )
+        """Groups of nodes without any path to ground, by name; their volts are not known."""
+        reached = reach_of_ground(len(self.nodes), (self.a, self.anode), (self.b, self.cathode))
         found: dict[int, list[str]] = {}
         for node, label in enumerate(reached):
             if label >= 0:
@@ -306,9 +304,7 @@ class CircuitBuilder:
         )
 
 
-def reach_of_ground(
-    count: int, left: Iterable[IntArray], right: Iterable[IntArray]
-) -> IntArray:
+def reach_of_ground(count: int, left: Iterable[IntArray], right: Iterable[IntArray]) -> IntArray:
     """Per node: -1 where some path leads to ground, else the number of its island.
 
     Parameters
@@ -325,7 +321,7 @@ def reach_of_ground(
     a, b = np.where(a < 0, count, a), np.where(b < 0, count, b)
     graph = coo_array((np.ones(len(a)), (a, b)), shape=(count + 1, count + 1))
     _, label = connected_components(graph, directed=False)
-    own = label[:count].astype(np.int64)
+    own: IntArray = label[:count].astype(np.int64)
     own[own == label[count]] = -1
     return own
 
@@ -340,7 +336,7 @@ def _floats(values: list[float]) -> FloatArray:
 
 def _check_ends(count: int, a: IntArray, b: IntArray) -> None:
     for ends in (a, b):
-        if len(ends) and not (-1 <= int(ends.min()) and int(ends.max()) < count):
+        if len(ends) and not (int(ends.min()) >= -1 and int(ends.max()) < count):
             raise CircuitError("circuit-invalid", "a branch ends on a node that does not exist")
 
 

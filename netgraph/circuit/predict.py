@@ -23,6 +23,7 @@ from netgraph.circuit.instruments import (
     diode_mode,
     ohms_mode,
     reading,
+    referenced,
     supply,
 )
 from netgraph.circuit.junction import ROOM_KELVIN, FloatArray
@@ -74,7 +75,7 @@ class Prediction:
 
 @dataclass(frozen=True, slots=True)
 class Warmth:
-    """Power in one part while a supply stands on a net; `part_id` None is a leak without a place."""
+    """Power in one part while a supply stands on a net; `part_id` None is a leak without place."""
 
     part_id: str | None
     watts: float
@@ -246,6 +247,7 @@ def _ask(bench: _Bench, circuit: Circuit, one: Question) -> _Asked:
         if one.off:
             circuit = circuit.without_parts(one.off)
         instrument = _instrument(circuit, one, bench.diode_amps)
+        circuit = referenced(circuit, [instrument])
         lumped = lump_circuit(circuit, (instrument.a, instrument.b), drawn=True)
         reader = CaseReader(lumped.circuit, moved(instrument, lumped))
         drawn = reader.read(drawn_cases(lumped.circuit, bench.scores))
@@ -400,9 +402,7 @@ def _alive(asked: _Asked, fed: str, rails: Sequence[str]) -> tuple[Alive, ...]:
     return tuple(sorted(found, key=lambda one: (-one.volts, one.net)))
 
 
-def _warmth(
-    part: str, watts: float, drawn: FloatArray, random: np.random.Generator
-) -> Warmth:
+def _warmth(part: str, watts: float, drawn: FloatArray, random: np.random.Generator) -> Warmth:
     power = interval(drawn) or Interval(watts, watts)
     kelvin = interval(_kelvin(drawn, random)) or Interval(0.0, math.inf)
     return Warmth(

@@ -132,7 +132,7 @@ def _take(
     if kind in KINDS:
         try:
             _question(card, board, grounds, asked, state)
-        except _BadField as bad:
+        except _FieldError as bad:
             raise BoardFileError(
                 "number-invalid", str(bad), path=path, line=number, hint="plain numbers in SI units"
             ) from None
@@ -152,7 +152,7 @@ def _take(
         )  # fmt: skip
 
 
-class _BadField(ValueError):
+class _FieldError(ValueError):
     pass
 
 
@@ -182,11 +182,11 @@ def _question(
     to = None if card.get("to") is None else net_at(card.get("to"), board, grounds)
     if kind == "ohms":
         if at == to or (to is None and at in grounds):
-            raise _BadField("both leads are on the same net")
+            raise _FieldError("both leads are on the same net")
         asked.questions.append(Question("ohms", at, to, measured, card=name, off=off))
         return
     if at in grounds:
-        raise _BadField("the place is on ground")
+        raise _FieldError("the place is on ground")
     if kind == "diode":
         red: Literal["ground", "at"] = "at" if card.get("red") == "at" else "ground"
         asked.questions.append(Question("diode", at, None, measured, red, card=name, off=off))
@@ -234,18 +234,18 @@ def _measured(card: Mapping[str, object], kind: str) -> float | None:
     if value is None:
         return math.inf if kind in ("ohms", "diode") else None
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise _BadField(f"{key!r} is no number")
+        raise _FieldError(f"{key!r} is no number")
     if value < 0 and kind in ("ohms", "draw"):
-        raise _BadField(f"{key!r} is negative")
+        raise _FieldError(f"{key!r} is negative")
     return float(value)
 
 
 def _number(card: Mapping[str, object], key: str) -> float:
     value = card.get(key)
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise _BadField(f"{key!r} is missing or no number")
+        raise _FieldError(f"{key!r} is missing or no number")
     if not (math.isfinite(value) and 0 < value <= limits.MAX_VOLTS):
-        raise _BadField(f"{key!r} is {value:g}")
+        raise _FieldError(f"{key!r} is {value:g}")
     return float(value)
 
 
@@ -312,5 +312,3 @@ def suited(
 
 FIRST_VOLTS, FIRST_AMPS, ENTRY_AMPS = 0.3, 0.5, 1.0
 """First step of an injection by bench practice, and a usual limit at an entry [practice]."""
-
-

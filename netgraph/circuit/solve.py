@@ -157,9 +157,8 @@ class System:
         size = len(self.live) + 1
         anode, cathode = self.anode % size, self.cathode % size
         out = np.bincount(anode, weights=junction_amps, minlength=size)
-        out -= np.bincount(cathode, weights=junction_amps, minlength=size)
-        found: FloatArray = out[:-1]
-        return found
+        back = np.bincount(cathode, weights=junction_amps, minlength=size)
+        return np.asarray(out - back, dtype=np.float64)[:-1]
 
 
 def factor(matrix: Any) -> Any:
@@ -203,10 +202,8 @@ def solve_system(
     given = system.sources if sources is None else tuple(sources)
     _check_driven(system, given)
     into = system.inflow(given)
-    if start is None:
-        volts = np.zeros(len(system.live))
-    else:
-        volts = np.nan_to_num(start[system.live])
+    cold = np.zeros(len(system.live))
+    volts = cold if start is None else np.nan_to_num(start[system.live])
     found = _newton(system, into, volts)
     steps = MOST_STEPS if found is None else found[1]
     if found is None:
@@ -222,9 +219,7 @@ def solve_system(
     return _point(system, given, found[0], steps)
 
 
-def _newton(
-    system: System, into: FloatArray, volts: FloatArray
-) -> tuple[FloatArray, int] | None:
+def _newton(system: System, into: FloatArray, volts: FloatArray) -> tuple[FloatArray, int] | None:
     """Volts of the live nodes and steps taken, or None where it does not settle."""
     circuit = system.circuit
     at = system.junction_drop(volts)

@@ -80,12 +80,10 @@ class LinearSweep:
         change = row[:, None] - row[None, :]
         change *= self.volts[:, None] - self.volts[None, :]
         change /= fall
-        np.subtract(self.volts[observe], change, out=change)
-        return change
+        found: FloatArray = np.subtract(self.volts[observe], change, out=change)
+        return found
 
-    def leaks(
-        self, a: IntArray, b: IntArray, siemens: FloatArray, observe: IntArray
-    ) -> FloatArray:
+    def leaks(self, a: IntArray, b: IntArray, siemens: FloatArray, observe: IntArray) -> FloatArray:
         """Volts of some nodes under single leaks.
 
         Parameters

@@ -22,7 +22,9 @@ INSULATION_LEAST_OHM, INSULATION_MOST_OHM = 1e6, 1e10
 INSULATION_SD: Final = 1.2
 """Makers state a least value; real parts lie up to ten times above it [practice]."""
 _TOLERANCE = re.compile(r"(?<![0-9.])([0-9]{1,2}(?:\.[0-9]{1,2})?) ?%")
-_COIL_OHM = re.compile(r"DCR ?(?P<sign>[<=\u2264]{0,2}) ?(?P<number>[0-9]*\.?[0-9]+) ?(?P<milli>m?)")
+_COIL_OHM = re.compile(
+    r"DCR ?(?P<sign>[<=\u2264]{0,2}) ?(?P<number>[0-9]*\.?[0-9]+) ?(?P<milli>m?)"
+)
 _SCHOTTKY = re.compile(
     r"schottky|1N58[0-9]{2}|B?5819|SS[1-9][0-9]|SK[1-9][0-9]|BAT[0-9]{2}|MBR|SR[0-9]{3}", re.I
 )

@@ -103,7 +103,9 @@ def predict(
     from netgraph.contract.predict_answers import predict_fields
 
     skipped = asked.skipped if asked is not None else []
-    job.answer("predict", predict_fields(found, skipped), lambda page: _page(page, job, found, asked))
+    job.answer(
+        "predict", predict_fields(found, skipped), lambda page: _page(page, job, found, asked)
+    )
 
 
 def predict_answer(
@@ -244,7 +246,10 @@ def _measured(one: Prediction, with_fault: bool) -> str:
     value = "over range" if asked.measured == math.inf else _figure(asked.measured, one.unit)
     fits = [
         name
-        for name, inside in (("fault", one.inside if with_fault else None), ("sound", one.sound_inside))
+        for name, inside in (
+            ("fault", one.inside if with_fault else None),
+            ("sound", one.sound_inside),
+        )
         if inside
     ]
     return f"{value}: fits {' and '.join(fits) if fits else 'neither' if with_fault else 'not'}"
@@ -273,10 +278,7 @@ def _feeding(page: Page, one: Feeding) -> None:
     if one.alive:
         page.table(
             ("comes alive", "volts"),
-            [
-                (net.net, _span(net.volts, net.low, net.high, "V"))
-                for net in one.alive[:SHOWN]
-            ],
+            [(net.net, _span(net.volts, net.low, net.high, "V")) for net in one.alive[:SHOWN]],
         )
         if len(one.alive) > SHOWN:
             page.text(f"and {counted(len(one.alive) - SHOWN, 'more rail')}", indent=2)

@@ -19,7 +19,6 @@ from netgraph.rails.tree import RailKind
 from netgraph.roles.answer import AnswerSource, KeepKind, NetKind, Role
 from netgraph.roles.notes import KeepWord, Topic
 
-
 # -- show, pads, parts -------------------------------------------------------------------------
 
 

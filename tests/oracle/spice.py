@@ -91,9 +91,7 @@ def deck(
         if one.siemens > 0:
             lines.append(f"RG{k} {name(one.a)} {name(one.b)} {1 / one.siemens!r}")
     if guess is not None:
-        lines += [
-            f".nodeset V(n{k})={float(v)!r}" for k, v in enumerate(guess) if np.isfinite(v)
-        ]
+        lines += [f".nodeset V(n{k})={float(v)!r}" for k, v in enumerate(guess) if np.isfinite(v)]
     return "\n".join([*lines, ".op", ".end", ""])
 
 

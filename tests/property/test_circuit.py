@@ -85,14 +85,18 @@ def test_currents_of_every_node_sum_to_nothing(drawn: Drawn) -> None:
     rows.append((circuit.anode, circuit.cathode, point.junction_amps))
     ends = [(one.a, one.b, -point.source_amps(k)) for k, one in enumerate(drawn.sources)]
     rows.append(
-        (np.array([e[0] for e in ends]), np.array([e[1] for e in ends]), np.array([e[2] for e in ends]))
+        (
+            np.array([e[0] for e in ends]),
+            np.array([e[1] for e in ends]),
+            np.array([e[2] for e in ends]),
+        )
     )
     for a, b, amps in rows:
         np.add.at(left, a, amps)
         np.add.at(left, b, -amps)
         np.add.at(size, a, np.abs(amps))
         np.add.at(size, b, np.abs(amps))
-    # A link of 10 mohm between nodes of volts carries rounding of 1e-14 A; junctions rest at 1e-7 V.
+    # A link of 10 mohm between nodes of volts carries rounding of 1e-14 A.
     assert (np.abs(left)[:-1] <= 1e-6 * size[:-1] + 1e-11).all()
 
 
@@ -208,9 +212,10 @@ def test_linear_sweeps_are_refactored_circuits(drawn: Drawn, data: st.DataObject
     driven = [one for one in drawn.sources if one.siemens > 0]
     if not opened.islands:
         again = solve_point(opened, drawn.sources)
-        assert lone[0] or (
-            np.abs(found[0] - again.volts) <= 1e-4 * (scale(again) + scale(sweep.point))
-        ).all()
+        assert (
+            lone[0]
+            or (np.abs(found[0] - again.volts) <= 1e-4 * (scale(again) + scale(sweep.point))).all()
+        )
     elif not driven:
         assert lone[0]
 

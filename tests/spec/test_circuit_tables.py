@@ -101,8 +101,8 @@ def test_determinants_count_spanning_trees(row: dict[str, str]) -> None:
     assert np.linalg.det(matrix) == pytest.approx(int(row["spanning_trees"]), rel=1e-9)
 
 
-def test_a_leak_in_the_sweep_is_the_star_mesh_rule() -> None:
-    """Star of 1, 2, 3 ohm read between two of its ends, the third grounded or not (table of Kron)."""
+def test_a_star_is_its_mesh() -> None:
+    """Star of 1, 2, 3 ohm read between two of its ends against its mesh (table of Kron)."""
     rows = {
         row["terminal_pair"]: float(Fraction(row["mesh_ohm_exact"]))
         for row in published("kron_star_mesh").rows
@@ -158,7 +158,7 @@ def test_finite_lattices(row: dict[str, str]) -> None:
 
 
 def test_the_lattice_nears_its_limits_with_the_square_of_its_size() -> None:
-    """R(1,0) = 1/2, R(1,1) = 2/pi, R(2,1) = 4/pi - 1/2 (Cserti 2000, Atkinson and van Steenwijk)."""
+    """R(1,0) = 1/2, R(1,1) = 2/pi, R(2,1) = 4/pi - 1/2 (Cserti; Atkinson, van Steenwijk)."""
     limits = {
         (int(row["m"]), int(row["n"])): float(row["R_over_r"])
         for row in published("square_lattice").rows
@@ -174,7 +174,6 @@ def test_the_lattice_nears_its_limits_with_the_square_of_its_size() -> None:
     for small, large in zip(errors[41], errors[81], strict=True):
         assert 0 < large < 2e-3
         assert small / large == pytest.approx(4.0, rel=0.1)
-
 
 
 def test_neighbours_of_infinite_lattices_by_fosters_rule() -> None:
@@ -264,7 +263,7 @@ def test_lumping_a_cube_between_opposite_corners_gives_three_steps() -> None:
 
 @pytest.mark.parametrize("row", published("mlcc_leak_worked").rows, ids=str)
 def test_insulation_of_capacitors_is_the_lowest_class(row: dict[str, str]) -> None:
-    """50 ohm farad, 1 Mohm to 10 Gohm: equal to the table's rows of that class, below the others."""
+    """50 ohm farad, 1 Mohm to 10 Gohm: equal to rows of that class, below the others."""
     table = published("mlcc_leak_worked")
     found = insulation(float(row["C_farad"])).ohm
     wanted = max(float(row["R_min_ohm"]), 1e6)
