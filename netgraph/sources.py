@@ -21,8 +21,8 @@ SOURCES: dict[str, str] = {
     "lpddr4x": "AMD UG863: LPDDR4X input/output supply 0.6 V",
     "okabe-ito": "Okabe and Ito, colour-universal palette",
     "si": "SI 2019: k = 1.380649e-23 J/K and e = 1.602176634e-19 C, exact",
-    "diode-law": "Shockley's law; emission factors and saturation currents of model diodes at 300 K "
-    "are our own choice, so that 1 mA gives the volts of meter manuals",
+    "diode-law": "Shockley's law; emission factors and saturation currents of model diodes at "
+    "300 K are our own choice, so that 1 mA gives the volts of meter manuals",
     "diode-window": "hand-meter manuals: 0.5 to 0.7 V silicon, 0.2 to 0.35 V Schottky at 1 mA; "
     "test current 0.5 to 1.5 mA, open 2 to 4 V",
     "mlcc": "capacitor makers' data sheets and answers: insulation of 50 to 1000 ohm farad, at "

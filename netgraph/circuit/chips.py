@@ -28,7 +28,7 @@ _PASSIVE: Final[frozenset[Role]] = frozenset(
 def add_chip(drawing: Drawing, index: int) -> None:
     """Junctions and loads of one chip on all its nets."""
     part = drawing.board.parts[index]
-    role = drawing.roles.role(part.id)
+    role = drawing.role(part.id)
     laws = junction_laws()
     nets = [net for net in drawing.wiring.nets[index] if not drawing.is_ground(net)]
     rails = [net for net in nets if _supplies(drawing, net)]
@@ -58,13 +58,13 @@ def add_chip(drawing: Drawing, index: int) -> None:
 def _supplies(drawing: Drawing, net: int) -> bool:
     """Whether a chip's pin on this net is a supply pin; on a reference it only looks."""
     name = drawing.board.nets[net].name
-    return drawing.is_rail(net) and drawing.roles.nets[name].kind != "reference"
+    return drawing.is_rail(net) and drawing.kind(name) != "reference"
 
 
 def _is_bare(drawing: Drawing, net: int) -> bool:
     """Whether nothing but this pin is on the net: no lead can reach it, no deposit begins there."""
     name = drawing.board.nets[net].name
-    return drawing.roles.nets[name].kind == "no-connect" and drawing.wiring.pads[net] <= 1
+    return drawing.kind(name) == "no-connect" and drawing.wiring.pads[net] <= 1
 
 
 def _pin_supply(drawing: Drawing, index: int, rails: list[int]) -> int | None:
@@ -111,7 +111,7 @@ def add_feeders(drawing: Drawing) -> None:
     for rail in drawing.tree:
         for feeder in rail.feeders:
             part = drawing.board.part(feeder.part_id)
-            role = drawing.roles.role(feeder.part_id)
+            role = drawing.role(feeder.part_id)
             if not drawing.wiring.fitted[part.index] or role in _PASSIVE:
                 continue
             if feeder.from_net is None:
@@ -143,7 +143,7 @@ def _feeder(drawing: Drawing, rail: Rail, feeder: Feeder) -> None:
 def _is_inner(drawing: Drawing, net: str, part_id: str) -> bool:
     """Whether nothing but the chip itself, capacitors and resistors are on its output."""
     roles = [
-        drawing.roles.role(one)
+        drawing.role(one)
         for one in drawing.board.parts_on_net[net]
         if one != part_id and one in drawing.roles.fitted
     ]
@@ -169,6 +169,6 @@ def _has_diode(drawing: Drawing, a: str, b: str) -> bool:
     """Whether a diode part stands between the two nets: then it is the way, with its own row."""
     one, two = drawing.board.net(a).index, drawing.board.net(b).index
     return any(
-        drawing.roles.role(drawing.board.parts[part].id) == "diode"
+        drawing.role(drawing.board.parts[part].id) == "diode"
         for part in set(drawing.wiring.parts[one]) & set(drawing.wiring.parts[two])
     )

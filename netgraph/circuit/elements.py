@@ -28,7 +28,7 @@ from netgraph.circuit.values import (
 from netgraph.model import Board
 from netgraph.rails.tree import RailTree
 from netgraph.reasons import reason
-from netgraph.roles.answer import Role, Roles
+from netgraph.roles.answer import NetKind, PartRole, Role, Roles
 from netgraph.roles.polarity import junctions_of, switch_of
 from netgraph.roles.values import PartText
 from netgraph.roles.wiring import Wiring
@@ -151,7 +151,20 @@ class Drawing:
     def is_rail(self, net: int) -> bool:
         """Whether the net distributes a supply."""
         name = self.board.nets[net].name
-        return name in self.tree.by_net or self.roles.nets[name].kind in ("rail", "high-voltage")
+        return name in self.tree.by_net or self.kind(name) in ("rail", "high-voltage")
+
+    def part_role(self, part_id: str) -> PartRole:
+        """The role of a part; unknown when nobody judged it."""
+        return self.roles.parts.get(part_id) or PartRole(part_id, "unknown", 0.0)
+
+    def role(self, part_id: str) -> Role:
+        """The role's name."""
+        return self.part_role(part_id).role
+
+    def kind(self, net: str) -> NetKind:
+        """The kind of a net; unknown when nobody judged it."""
+        found = self.roles.nets.get(net)
+        return "unknown" if found is None else found.kind
 
 
 def board_circuit(
@@ -217,7 +230,7 @@ def _net_ties(drawing: Drawing) -> None:
 
 def _part(drawing: Drawing, index: int) -> None:
     part = drawing.board.parts[index]
-    role = drawing.roles.role(part.id)
+    role = drawing.role(part.id)
     nets = drawing.wiring.nets[index]
     if role in SILENT or not nets:
         return
@@ -227,7 +240,7 @@ def _part(drawing: Drawing, index: int) -> None:
         _series(drawing, index, role)
     elif role == "capacitor":
         if len(nets) == 2:
-            value = insulation(drawing.roles.parts[part.id].farad)
+            value = insulation(drawing.part_role(part.id).farad)
             drawing.resist(*nets, value, part.id, "insulation")
         elif len(nets) > 2:
             drawing.unmodelled.add(part.id)
@@ -250,7 +263,7 @@ def _resistor(drawing: Drawing, index: int, role: Role) -> None:
     part = drawing.board.parts[index]
     nets = drawing.wiring.nets[index]
     default = {"sense-resistor": "sense", "thermistor": "thermistor"}.get(role, "resistor")
-    value = resistor(drawing.roles.parts[part.id].ohm, part.value, default)
+    value = resistor(drawing.part_role(part.id).ohm, part.value, default)
     if len(nets) == 2:
         drawing.resist(*nets, value, part.id, role)
         return
@@ -375,13 +388,13 @@ def battery_side(drawing: Drawing, net: int) -> bool:
         seen.add(one)
         rail = drawing.tree.by_net.get(drawing.board.nets[one].name)
         parts = drawing.wiring.parts[one]
-        roles = {drawing.roles.role(drawing.board.parts[part].id) for part in parts}
+        roles = {drawing.role(drawing.board.parts[part].id) for part in parts}
         if "battery" in roles or (
             rail is not None and rail.kind == "entry" and _BATTERY.search(rail.net)
         ):
             return True
         for part in parts:
-            role = drawing.roles.role(drawing.board.parts[part].id)
+            role = drawing.role(drawing.board.parts[part].id)
             if role in SERIES - {"inductor"} and len(drawing.wiring.nets[part]) == 2:
                 stack.append(drawing.wiring.other_net(part, one))
     return False

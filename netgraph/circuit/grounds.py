@@ -40,11 +40,12 @@ def merged_grounds(board: Board, roles: Roles, tree: RailTree, wiring: Wiring) -
     for part in board.parts:
         if not wiring.fitted[part.index]:
             continue
-        role = roles.role(part.id)
+        judged = roles.parts.get(part.id)
+        role: Role = "unknown" if judged is None else judged.role
         own = set(wiring.nets[part.index])
         if role in _JOINS and len(own) == 2:
             joined.append(own)
-        elif role not in _JOINS and role not in _APART and len(own & grounds) > 1:
+        elif role not in _JOINS | _APART | {"unknown", "other"} and len(own & grounds) > 1:
             joined.append(own & grounds)
     grown = True
     while grown:
