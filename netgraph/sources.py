@@ -28,6 +28,7 @@ SOURCES: dict[str, str] = {
     "mlcc": "capacitor makers' data sheets and answers: insulation of 50 to 1000 ohm farad, at "
     "most 10 to 100 Gohm",
     "omega": "Lawrence, Corless, Jeffrey 2012, algorithm 917, complex Wright omega function",
+    "lhs": "McKay, Beckman, Conover 1979, Latin hypercube sampling (from memory)",
     "mna": "Ho, Ruehli, Brennan 1975, modified nodal approach to network analysis (from memory)",
     "spice2": "Nagel 1975, SPICE2, limiting of junction steps (from memory)",
     "woodbury": "Sherman and Morrison 1950, Woodbury 1950: inverse of a matrix changed by low rank",

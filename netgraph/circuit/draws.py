@@ -29,7 +29,19 @@ class Interval:
 
 def draw_scores(circuit: Circuit, count: int, random: np.random.Generator) -> FloatArray:
     """Shape (groups, count): how far each group of values lies from the usual, in deviations."""
-    return random.standard_normal((circuit.groups, count))
+    return normal_rows(circuit.groups, count, random)
+
+
+def normal_rows(rows: int, count: int, random: np.random.Generator) -> FloatArray:
+    """Shape (rows, count): in each row one normal number from each of `count` equal shares.
+
+    A Latin hypercube: every row covers its range evenly, so that fewer draws do [lhs].
+    """
+    from scipy.special import ndtri
+
+    order = np.argsort(random.random((rows, count)), axis=1)
+    found: FloatArray = ndtri((order + random.random((rows, count))) / count)
+    return found
 
 
 def drawn_cases(circuit: Circuit, scores: FloatArray) -> Cases:
@@ -51,7 +63,7 @@ def drawn_cases(circuit: Circuit, scores: FloatArray) -> Cases:
 
 def as_read(values: FloatArray, one: Instrument, random: np.random.Generator) -> FloatArray:
     """True values as an instrument shows them: a share and a floor of spread of its own."""
-    z = random.standard_normal((2, len(values)))
+    z = normal_rows(2, len(values), random)
     found = values.copy()
     good = np.isfinite(values)
     found[good] *= 1.0 + one.gain_sd * z[0, good]
@@ -72,8 +84,16 @@ def interval(values: FloatArray, coverage: float = COVERAGE) -> Interval | None:
     Interval(low=20.0, high=380.0)
     """
     known = np.sort(values[~np.isnan(values)])
-    if len(known) * 2 < len(values) or not len(known):
+    count = len(known)
+    if count * 2 < len(values) or not count:
         return None
     # Between order statistics r and n + 1 - r lies a share (n + 1 - 2 r) / (n + 1), exactly.
-    rank = max(round((1.0 - coverage) / 2.0 * (len(known) + 1)), 1)
-    return Interval(float(known[rank - 1]), float(known[len(known) - rank]))
+    rank = max(round((1.0 - coverage) / 2.0 * (count + 1)), 1)
+    low, high = float(known[rank - 1]), float(known[count - rank])
+    # Where many draws share the least or the most (0 A, over range) that end can't cut any off:
+    # the other end has to, else the interval would hold more than it says.
+    if low == known[0] and np.count_nonzero(known == low) > rank:
+        high = max(low, float(known[count - min(2 * rank, count)]))
+    elif high == known[-1] and np.count_nonzero(known == high) > rank:
+        low = min(high, float(known[min(2 * rank, count) - 1]))
+    return Interval(low, high)

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from netgraph.circuit.batch import Cases, junction_laws_at
-from netgraph.circuit.draws import DRAWS, Interval, as_read, draw_scores, drawn_cases, interval
+from netgraph.circuit.draws import DRAWS, Interval, as_read, draw_scores, drawn_cases, interval, normal_rows
 from netgraph.circuit.elements import Hypotheses, board_circuit
 from netgraph.circuit.faults import Fault, PlacedFault, format_faults, place_faults, with_fault
 from netgraph.circuit.instruments import (
@@ -350,7 +350,7 @@ def part_watts(
 
 
 def _kelvin(watts: FloatArray, random: np.random.Generator) -> FloatArray:
-    spread = np.exp(WARM_SD * random.standard_normal(len(watts)))
+    spread = np.exp(WARM_SD * normal_rows(1, len(watts), random)[0])
     found: FloatArray = watts * WARM_KELVIN_PER_WATT * spread
     return found
 
