@@ -11,7 +11,15 @@ from typing import Final
 import numpy as np
 
 from netgraph.circuit.batch import Cases, junction_laws_at
-from netgraph.circuit.draws import DRAWS, Interval, as_read, draw_scores, drawn_cases, interval, normal_rows
+from netgraph.circuit.draws import (
+    DRAWS,
+    Interval,
+    as_read,
+    draw_scores,
+    drawn_cases,
+    interval,
+    normal_rows,
+)
 from netgraph.circuit.elements import Hypotheses, board_circuit
 from netgraph.circuit.faults import Fault, PlacedFault, format_faults, place_faults, with_fault
 from netgraph.circuit.instruments import (
