@@ -28,6 +28,10 @@ ErrorCode = Literal[
     "board-invalid",
     "writer-refuses",
     "data-missing",
+    "fault-invalid",
+    "circuit-invalid",
+    "circuit-island",
+    "circuit-diverged",
 ]
 """All codes; each has its heading in docs/reference/errors.md."""
 
@@ -162,6 +166,28 @@ class BoardCheckError(NetgraphError):
         message: str,
         *,
         code: Literal["board-contradictory", "board-invalid"] = "board-invalid",
+        hint: str = "",
+    ) -> None:
+        super().__init__(code, message, hint=hint)
+
+
+class FaultError(NetgraphError):
+    """A fault that is not written in the fault grammar, or does not fit the board."""
+
+    def __init__(self, message: str, *, hint: str = "") -> None:
+        super().__init__("fault-invalid", message, hint=hint)
+
+
+class CircuitError(NetgraphError):
+    """A circuit that no physics answers: impossible values, contradictory sources, islands."""
+
+    exit_status = 4
+
+    def __init__(
+        self,
+        code: Literal["circuit-invalid", "circuit-island", "circuit-diverged"],
+        message: str,
+        *,
         hint: str = "",
     ) -> None:
         super().__init__(code, message, hint=hint)

@@ -22,3 +22,9 @@ MAX_COORDINATE_NM = 2**31 - 1
 """KiCad keeps lengths as 32-bit nanometres; beyond it a file can't be one of KiCad's."""
 
 MAX_NAME_CHARS = 4096
+
+MAX_CARDS = 20_000
+"""Lines of bench cards in one file."""
+
+MAX_VOLTS = 1000.0
+"""Above it no bench supply of this work is set, nor any limit in amperes."""

@@ -38,6 +38,7 @@ COMMANDS: dict[str, str] = {
     "split": "netgraph.cli.cuts:split",
     "inject": "netgraph.cli.plan:inject",
     "path": "netgraph.cli.plan:path",
+    "predict": "netgraph.cli.predict:predict",
     "review": "netgraph.cli.review:review",
     "notes": "netgraph.cli.notes:notes",
     "demo": "netgraph.cli.demo:demo",

@@ -12,6 +12,7 @@ from pydantic import Field
 
 from netgraph.contract.forms import BoardAnswer, Form, Place, Why
 from netgraph.contract.lift_forms import Isolate, KeepAnswer, Lift, SplitAnswer
+from netgraph.contract.predict_forms import Predict
 from netgraph.model.board import Capability, CopperSide, Side
 from netgraph.plan.review_types import Typed
 from netgraph.rails.members import Connection
@@ -418,6 +419,7 @@ ANSWERS: dict[str, type[Form]] = {
     "split": SplitAnswer,
     "inject": Inject,
     "path": Path,
+    "predict": Predict,
     "review": Review,
     "notes": Notes,
     "demo": Demo,

@@ -15,6 +15,7 @@ from netgraph.plan import cautions
 from netgraph.plan.conduction import BRIDGE, How, Powered, powered_nets
 from netgraph.plan.inject_points import injection_points
 from netgraph.plan.inject_types import AlsoPowered, Injection, Verdict
+from netgraph.plan.model_check import with_model
 from netgraph.plan.noted import note_cautions
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, NOT_CHIPS, Wiring, name_list
 from netgraph.rails.tree import RailTree
@@ -67,7 +68,8 @@ def injection_plan(
     wiring = Wiring(board, roles, tree)
     if wiring.kind(net) == "ground":
         return _refused(net, reason("inject-ground", net=net), wiring)
-    powered = powered_nets(wiring, net, bridges)
+    joined = tuple(bridges)
+    powered = with_model(wiring, net, powered_nets(wiring, net, joined), joined)
     refusal = _refusal(wiring, net)
     if refusal is not None and refusal[0] == "no":
         return _refused(net, refusal[1], wiring, powered)
