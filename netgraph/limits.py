@@ -22,3 +22,7 @@ MAX_COORDINATE_NM = 2**31 - 1
 """KiCad keeps lengths as 32-bit nanometres; beyond it a file can't be one of KiCad's."""
 
 MAX_NAME_CHARS = 4096
+
+MAX_CARDS = 100_000
+MAX_CARDS_BYTES = 32 * 1024 * 1024
+MAX_WEIGHTS_BYTES = 4 * 1024 * 1024

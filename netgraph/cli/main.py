@@ -38,6 +38,8 @@ COMMANDS: dict[str, str] = {
     "split": "netgraph.cli.cuts:split",
     "inject": "netgraph.cli.plan:inject",
     "path": "netgraph.cli.plan:path",
+    "plan": "netgraph.cli.advice:plan",
+    "power": "netgraph.cli.advice:power",
     "review": "netgraph.cli.review:review",
     "notes": "netgraph.cli.notes:notes",
     "demo": "netgraph.cli.demo:demo",
