@@ -138,7 +138,7 @@ def all_pairs(bench: Bench) -> dict[str, float]:
     }
 
 
-def _linear(circuit: Circuit, slopes: np.ndarray) -> Circuit:  # type: ignore[type-arg]
+def _linear(circuit: Circuit, slopes: np.ndarray) -> Circuit:
     """The circuit with its junctions as resistances of the slope at the sound point."""
     rows = [
         (int(a), int(b), float(1 / g), FAULT)
@@ -214,7 +214,7 @@ def single_point(bench: Bench) -> dict[str, float]:
 
 def _ngspice(
     circuit: Circuit, sources: list[Source], folder: Path
-) -> tuple[float, np.ndarray | None]:  # type: ignore[type-arg]
+) -> tuple[float, np.ndarray | None]:
     """Wall seconds and volts; None where ngspice is missing or finds no point."""
     program = shutil.which("ngspice")
     if program is None:
