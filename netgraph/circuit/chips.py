@@ -32,8 +32,8 @@ def add_chip(drawing: Drawing, index: int) -> None:
     laws = junction_laws()
     nets = [net for net in drawing.wiring.nets[index] if not drawing.is_ground(net)]
     rails = [net for net in nets if _supplies(drawing, net)]
-    switching = {one.net for one in drawing.tree.switch_nodes if one.converter == part.id}
-    own = {rail.net for rail in drawing.tree for one in rail.feeders if one.part_id == part.id}
+    switching = drawing.switching.get(part.id, frozenset())
+    own = drawing.outputs.get(part.id, frozenset())
     supply = _pin_supply(
         drawing, index, [n for n in rails if drawing.board.nets[n].name not in own]
     )
