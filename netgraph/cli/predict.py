@@ -275,7 +275,7 @@ def _feeding(page: Page, one: Feeding) -> None:
                 (
                     part.part_id or "the leak itself",
                     _span(part.watts, part.low_watts, part.high_watts, "W"),
-                    f"{part.low_kelvin:.2g} to {part.high_kelvin:.2g} K",
+                    f"{_round(part.low_kelvin)} to {_round(part.high_kelvin)} K",
                 )
                 for part in warm[:SHOWN]
             ],
@@ -287,6 +287,15 @@ def _feeding(page: Page, one: Feeding) -> None:
         )
         if len(alive) > SHOWN:
             page.text(f"and {counted(len(alive) - SHOWN, 'more rail')}", indent=2)
+
+
+def _round(value: float) -> str:
+    """Two digits, and no more than a tenth.
+
+    >>> _round(112.4), _round(4.21), _round(0.086)
+    ('110', '4.2', '0.1')
+    """
+    return f"{round(float(f'{value:.2g}'), 1):g}"
 
 
 def _span(value: float, low: float, high: float, unit: str) -> str:
