@@ -28,3 +28,6 @@ MAX_CARDS = 20_000
 
 MAX_VOLTS = 1000.0
 """Above it no bench supply of this work is set, nor any limit in amperes."""
+
+MAX_CIRCUIT_ROWS = 100_000
+"""Branches and junctions of a board whose readings are predicted; the largest real board: 2 047."""

@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 
+from netgraph import limits
 from netgraph.circuit.batch import Cases, junction_laws_at
 from netgraph.circuit.draws import (
     DRAWS,
@@ -53,6 +54,8 @@ WARM_SD: Final = 0.6
 """A small part on a board in still air after a second or two [practice]: a camera sees the watts
 only through this, so its kelvin are an order of magnitude."""
 WARM_PARTS: Final = 8
+LEAST_DRAWS, MOST_VALUES = 99, 10_000_000
+"""Fewer draws on enormous boards: so many values are held at once at most."""
 LEAST_WATTS, LEAST_VOLTS = 1e-4, 0.05
 """Below it a part does not warm and a rail is not called alive."""
 _USB_NAME: Final = re.compile(r"USB|VBUS", re.IGNORECASE)
@@ -176,7 +179,7 @@ def predict_readings(
     kelvin: float = ROOM_KELVIN,
     diode_amps: float = DIODE_AMPS,
     random: np.random.Generator,
-    draws: int = DRAWS,
+    draws: int | None = None,
 ) -> Predictions:
     """Readings of a dead board under a fault, beside those of the sound board.
 
@@ -188,6 +191,8 @@ def predict_readings(
         Nets to ask at instead of the fault's.
     random
         Draws the boards behind the intervals.
+    draws
+        How many; by itself 399, on enormous boards fewer, so that memory stays bounded.
 
     Raises
     ------
@@ -196,6 +201,7 @@ def predict_readings(
     """
     chosen = hypotheses or Hypotheses()
     sound = board_circuit(board, roles, tree, hypotheses=chosen, kelvin=kelvin)
+    draws = _draws(sound) if draws is None else draws
     grounds = frozenset(name for name, node in sound.node_of.items() if node == GROUND)
     placed = place_faults(faults, board, roles, grounds)
     scores = draw_scores(sound, draws, random)
@@ -221,6 +227,17 @@ def predict_readings(
         diode_amps,
         chosen.battery_switch,
     )
+
+
+def _draws(circuit: Circuit) -> int:
+    rows = len(circuit.a) + len(circuit.anode)
+    if rows > limits.MAX_CIRCUIT_ROWS:
+        raise CircuitError(
+            "circuit-invalid",
+            f"the board has {rows} conducting rows, the limit is {limits.MAX_CIRCUIT_ROWS}",
+            hint="predict a part of it: traced nets are a board too",
+        )
+    return max(LEAST_DRAWS, min(DRAWS, MOST_VALUES // max(rows, 1)))
 
 
 def _suited(
