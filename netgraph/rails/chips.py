@@ -8,7 +8,7 @@ import re
 from netgraph.rails.candidate import Supplies
 from netgraph.rails.coils import feedback_tops, input_of
 from netgraph.rails.passing import SMALL_OHM
-from netgraph.rails.power_pins import has_pin_names, uses_on
+from netgraph.rails.power_pins import PinUse, has_pin_names, uses_on
 from netgraph.rails.tree import RailKind
 from netgraph.reasons import reason
 from netgraph.roles.answer import Role
@@ -23,6 +23,7 @@ CHIP_OWN: frozenset[Role] = frozenset(
      "secure-element", "motor-driver", "level-shifter", "analog-switch")
 )  # fmt: skip
 _MOST_BETWEEN = 4
+_BRICK_INPUT = re.compile(r"\+V?IN|V?IN\+|VI\+", re.IGNORECASE)
 _BATTERY_PIN = re.compile(r"BAT", re.IGNORECASE)
 _MANAGER_INPUT = re.compile(r"IN|VCC|VDD|VSYS|VBAT|PVDD", re.IGNORECASE)
 _CELL_NET = re.compile(r"VBAT|BATT|LIPO|CELL|(?:^|[^A-Z])BAT(?:$|[^A-Z])", re.IGNORECASE)
@@ -50,7 +51,7 @@ def _converter(every: Supplies, chip: int, nets: list[int]) -> None:
     if pumped:
         return
     if has_pin_names(wiring, chip):
-        uses = {net: uses_on(wiring, chip, net) for net in nets}
+        uses = {net: _uses(every, chip, net) for net in nets}
         outs = [n for n in nets if "out" in uses[n] and n not in feeds]
         ins = [n for n in nets if "in" in uses[n] and "out" not in uses[n]]
         if role == "charger":
@@ -73,6 +74,14 @@ def _converter(every: Supplies, chip: int, nets: list[int]) -> None:
     if role in ("power-controller", "fuel-gauge"):
         return
     _unnamed_pairs(every, chip, nets)
+
+
+def _uses(every: Supplies, chip: int, net: int) -> set[PinUse]:
+    """Uses of a converter's pins; VIN+ is an input here, at other chips a measured voltage."""
+    uses = uses_on(every.wiring, chip, net)
+    if any(_BRICK_INPUT.fullmatch(pin.name) for pin in every.wiring.pins_on(chip, net)):
+        uses = {*(uses - {"sense"}), "in"}
+    return uses
 
 
 def _nearest_input(every: Supplies, chip: int, ins: list[int], out: int) -> int:
