@@ -227,6 +227,7 @@ class _Weigher:
             "between-supplies": "pair",
             "only-supply": "pair",
             "back-to-back": "transistor",
+            "selects": "jumper",
             "bypass-only": "own-output",
             "charge-pump": "pump",
         }.get(code, code)

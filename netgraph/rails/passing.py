@@ -9,7 +9,7 @@ from netgraph.rails.candidate import Supplies
 from netgraph.rails.tree import RailKind
 from netgraph.reasons import reason
 from netgraph.roles.answer import Role
-from netgraph.roles.polarity import junctions_of, switch_of
+from netgraph.roles.polarity import junctions_of, switch_of, usual_switch_of
 
 SMALL_OHM = 150.0
 """Series resistors up to this feed a filtered branch (bench rule of the injection ceiling)."""
@@ -37,6 +37,8 @@ def pass_on(every: Supplies, part: int, nets: list[int]) -> None:
         _transistor(every, part, nets)
     elif role == "resistor":
         _resistor(every, part, nets)
+    elif role == "link" and len(every.wiring.nets[part]) == 3:
+        _selector(every, part, nets)
     elif role in SERIES_SCORE and part not in every.coils_used and two:
         _both_ways(every, part, nets, "filtered", SERIES_SCORE[role])
     elif role == "bridge-rectifier":
@@ -54,6 +56,17 @@ def _both_ways(every: Supplies, part: int, nets: list[int], kind: RailKind, scor
     for source, to in ((a, b), (b, a)):
         why = reason("passes-on", net=every.name(source))
         every.add(part, source, to, kind, score, why, directed=False)
+
+
+def _selector(every: Supplies, part: int, nets: list[int]) -> None:
+    """A jumper with three pins: its middle pin takes one of the outer ones, or gives to one."""
+    common = {pin.net for pin in every.wiring.pins[part] if pin.number in ("2", "C")}
+    for middle in common & set(nets):
+        for outer in [net for net in nets if net != middle]:
+            why = reason("selects", net=every.name(outer))
+            every.add(part, outer, middle, "filtered", 2.0, why, directed=False)
+            why = reason("selects", net=every.name(middle))
+            every.add(part, middle, outer, "filtered", 1.2, why, directed=False)
 
 
 def _spans(every: Supplies, a: int, b: int, but: int) -> bool:
@@ -82,6 +95,9 @@ def _diode(every: Supplies, part: int) -> None:
 def _transistor(every: Supplies, part: int, nets: list[int]) -> None:
     wiring = every.wiring
     switch = switch_of(wiring, part)
+    usual = usual_switch_of(wiring, part)
+    if switch.gate is None and usual.gate is not None:
+        nets = [net for net in nets if net != usual.gate]
     ends = [net for net in nets if net != switch.gate]
     if len(ends) == 1:
         _back_to_back(every, part, ends[0], switch.gate)
@@ -92,6 +108,8 @@ def _transistor(every: Supplies, part: int, nets: list[int]) -> None:
     grounded = switch.gate is not None and _tied_to_ground(every, switch.gate)
     for source, to in ((ends[0], ends[1]), (ends[1], ends[0])):
         score = 2.0
+        if not known and {usual.drain, usual.source} == set(ends):
+            score = 2.1 if usual.source == source else 1.9
         if known:
             # P-channel high side: source at the supply, drain at the load. With the gate tied to
             # ground it guards against reversed polarity, and the drain is at the supply.

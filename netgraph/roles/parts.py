@@ -289,9 +289,9 @@ class PartJudge:
             evidence.add("link", -1.0, few)
         names = [pin.name for pin in pins if pin.name and pin.name != "~"]
         if names:
-            self._pin_names(names, evidence)
+            self._pin_names(names, count, evidence)
 
-    def _pin_names(self, names: list[str], evidence: Evidence) -> None:
+    def _pin_names(self, names: list[str], pins: int, evidence: Evidence) -> None:
         def share(pattern: re.Pattern[str]) -> int:
             return sum(1 for name in names if pattern.fullmatch(name))
 
@@ -311,7 +311,7 @@ class PartJudge:
         if {"ANODE", "A", "K", "CATHODE"} & {name.upper() for name in names} and len(names) == 2:
             evidence.add("diode", 1.0, reason("pin-names", names="anode, cathode"))
         ends = {name for name in names if not _AC_PIN.fullmatch(name)}
-        if ends == {"+", "-"} and 2 <= len(names) <= 4:
+        if ends == {"+", "-"} and pins == 4:
             evidence.add("bridge-rectifier", 4.0, reason("pin-names", names="plus, minus"))
         if len(names) == 2 and {name.upper() for name in names} == {"A1", "A2"}:
             # Two anodes: it conducts neither way until it clamps.

@@ -115,6 +115,39 @@ def test_a_dual_diode_joins_two_entries(pins):
     assert found == {("D1", "VBUS"), ("D1", "VIN")}
 
 
+def test_a_jumper_that_selects_one_of_two_supplies():
+    """The middle pin takes either of the outer ones: two alternatives."""
+    _, tree = tree_of(
+        GROUND
+        + USB
+        + LOAD
+        + """
+U1 AMS1117-3.3 SOT-223 1:GND=GND 2:VO=+3V3 3:VI=VBUS
+C3 22u C_0805 1=+3V3 2=GND
+JP1 SolderJumper_3 SolderJumper-3 1=+3V3 2=VLOAD 3=VBUS
+"""
+    )
+    found = {(f.part_id, f.from_net) for f in tree.by_net["VLOAD"].feeders}
+    assert found == {("JP1", "+3V3"), ("JP1", "VBUS")}
+
+
+def test_a_transistor_with_numbered_pins_passes_power_from_source_to_drain():
+    """Two rails on connectors: the usual numbering of SOT-23 tells which one comes first."""
+    _, tree = tree_of(
+        GROUND
+        + """
+J1 FLAT_CON Conn_01x10 1=/P_3.3V 2=GND 3=A 4=B 5=C
+C1 10u C_0603 1=/P_3.3V 2=GND
+FET1 IRLML6402 SOT23-3 1=GATE 2=/P_3.3V 3=+3V3
+R1 10k R_0402 1=/P_3.3V 2=GATE
+C2 22u C_0805 1=+3V3 2=GND
+J2 LCD Conn_01x20 1=+3V3 2=GND 3=D 4=E 5=F
+"""
+    )
+    assert tree.by_net["/P_3.3V"].kind == "entry"
+    assert feeder(tree, "+3V3") == ("FET1", "/P_3.3V", "switched")
+
+
 def test_a_clamp_diode_to_a_higher_rail_feeds_nothing():
     """A clamp from a signal's supply to a higher rail must not turn the tree over."""
     _, tree = tree_of(
