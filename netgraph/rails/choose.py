@@ -27,7 +27,8 @@ _NO_MODULE: frozenset[Role] = ENTRY_ROLES | frozenset(
     ("capacitor", "resistor", "ferrite", "fuse", "link", "inductor", "sense-resistor", "diode",
      "tvs", "esd-array", "test-point", "mechanical", "crystal", "thermistor", "antenna",
      "transformer", "bridge-rectifier", "switch", "transistor", "programmable-logic", "memory",
-     "storage")
+     "storage", "logic", "level-shifter", "analog-switch", "amplifier", "optocoupler", "led",
+     "eeprom", "boot-flash", "motor-driver", "haptic")
 )  # fmt: skip
 _BIG_CHIP_PINS = 20
 _MODULE_RAILS = 3
@@ -211,7 +212,11 @@ class Chooser:
         that may stand on them, a chip with one such rail comes after.
         """
         wiring = self.every.wiring
-        unfed = [net for net in self.nets if not self._is_fed(net, IS_ENTRY)]
+        unfed = [
+            net
+            for net in self.nets
+            if self.every.kind[net] != "reference" and not self._is_fed(net, IS_ENTRY)
+        ]
         rails_of: dict[int, int] = defaultdict(int)
         for net in unfed:
             for part in wiring.parts[net]:

@@ -9,6 +9,7 @@ from netgraph.rails.candidate import Supplies
 from netgraph.rails.tree import RailKind
 from netgraph.reasons import reason
 from netgraph.roles.answer import Role
+from netgraph.roles.ground import last_segment
 from netgraph.roles.polarity import junctions_of, switch_of, usual_switch_of
 
 SMALL_OHM = 150.0
@@ -23,6 +24,7 @@ SERIES_SCORE: dict[Role, float] = {
 _KICKED: frozenset[Role] = frozenset(
     ("connector", "inductor", "switch", "speaker", "haptic", "other")
 )
+_NEGATIVE = re.compile(r"-\d|-V[A-Z]|VNEG|VEE(?![A-Z])|V-$", re.IGNORECASE)
 _OR_CONTROL = re.compile(r"V?IN\d?|IN[AB]|ANODE|A|VS|SOURCE|S", re.IGNORECASE)
 _OR_OUT = re.compile(r"V?OUT\d?|SENSE|CATHODE|C|K", re.IGNORECASE)
 
@@ -85,11 +87,20 @@ def _diode(every: Supplies, part: int) -> None:
         a, k = junction.anode, junction.cathode
         if a not in every.supplies or k not in every.supplies or _spans(every, a, k, part):
             continue  # with a load across it, it catches the kick of a coil or motor
+        if _is_negative(every, a) or _is_negative(every, k):
+            a, k = k, a  # the current of a negative rail flows towards its source
         score = 3.2 if junction.named else 2.6
         if every.higher(k, a):
             score -= 1.2  # from less to more volts: a clamp, no feeder
         why = reason("diode", net=every.name(a))
         every.add(part, a, k, "filtered", score, why, by_name=junction.named)
+
+
+def _is_negative(every: Supplies, net: int) -> bool:
+    """Whether a net's name says that it lies below ground."""
+    volts = every.volts[net]
+    name = last_segment(every.name(net))
+    return (volts is not None and volts < 0) or _NEGATIVE.match(name) is not None
 
 
 def _transistor(every: Supplies, part: int, nets: list[int]) -> None:
