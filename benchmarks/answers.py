@@ -12,94 +12,20 @@ from __future__ import annotations
 
 import argparse
 import os
-import random
-import re
-from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 from time import process_time
 from typing import Any
 
+from benchmarks import calibration
+from benchmarks.tellings import renamed, tellings
 from netgraph.formats import read_board
 from netgraph.model import Board, BoardBuilder
 from netgraph.rails import find_rails
 from netgraph.roles import find_roles
-from netgraph.units import find_quantity
 from tests.oracle import keys
 from tests.oracle.keys import Score
-from tests.oracle.retold import retold
 
 ROOT = Path(__file__).resolve().parents[1]
-Names = Callable[[str], str]
-_KINDS = {"R": "resistance", "C": "capacitance", "L": "inductance"}
-
-
-def same(text: str) -> str:
-    """The name as it is."""
-    return text
-
-
-def renumbered(text: str) -> str:
-    """R12 becomes R136; identities of repeated references stay."""
-    if "@" in text:
-        return text
-    return re.sub(r"\d+$", lambda found: str(int(found.group()) * 3 + 100), text)
-
-
-def another_notation(value: str, ref: str) -> str:
-    """4.7k becomes 4k7, 100n becomes 0.1uF, 2.2u of a coil 2200nH; other text stays."""
-    kind: Any = _KINDS.get(ref[:1]) if ref[1:2].isdigit() else None
-    found = find_quantity(value, kind) if kind else None
-    if found is None or found.text not in value:
-        return value
-    if kind == "capacitance":
-        unit, scale_of = ("uF", 1e6) if found.value >= 1e-9 else ("nF", 1e9)
-        return value.replace(found.text, f"{found.value * scale_of:.4f}".rstrip("0") + unit)
-    if kind == "inductance":
-        return value.replace(found.text, f"{found.value * 1e9:.6g}nH")
-    for scale, letter in ((1e6, "M"), (1e3, "k"), (1.0, "R")):
-        if found.value >= scale:
-            whole, _, rest = f"{found.value / scale:.4g}".partition(".")
-            return value.replace(found.text, f"{whole}{letter}{rest}")
-    return value
-
-
-def tellings(board: Board) -> Iterator[tuple[str, Board, Names, Names]]:
-    """(how, the board told that way, new name of a part, new name of a net)."""
-    yield "as the file has it", board, same, same
-    mixed = retold(board, order=lambda all_: random.Random(3).sample(all_, len(all_)))
-    yield "parts shuffled", mixed, same, same
-    yield "designators renumbered", retold(board, ref=renumbered), renumbered, same
-    values = tuple(
-        replace(part, value=another_notation(part.value, part.ref)) for part in board.parts
-    )
-    yield "values in another notation", replace(board, parts=values), same, same
-    yield "pin names removed", retold(board, pin_name=lambda _: ""), same, same
-    blank = {net.name: f"N{net.index}" for net in board.nets}
-    yield "net names blanked", retold(board, net=blank.__getitem__), same, blank.__getitem__
-
-
-def renamed(key: dict[str, Any], part: Names, net: Names) -> dict[str, Any]:
-    """A key under the new names."""
-
-    def feeders(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
-        return [
-            {"ref": part(row["ref"]), "from_net": row["from_net"] and net(row["from_net"])}
-            for row in rows
-        ]
-
-    return {
-        "parts": {part(name): said for name, said in key["parts"].items()},
-        "nets": {net(name): said for name, said in key["nets"].items()},
-        "rails": {
-            net(name): {
-                **said,
-                "feeders": feeders(said["feeders"]),
-                "accept": feeders(said.get("accept", [])),
-            }
-            for name, said in key["rails"].items()
-        },
-    }
 
 
 def scores(board: Board, key: dict[str, Any]) -> dict[str, Score]:
@@ -140,8 +66,52 @@ def larger(board: Board, copies: int) -> Board:
     return builder.freeze()
 
 
+def print_certainty(folder: Path) -> None:
+    """How often answers are right by their certainty, each board left out of its own tables."""
+    boards = list(calibration.labelled(folder))
+    feeders = calibration.leave_one_out({one[0]: calibration.rows_of(*one) for one in boards})
+    roles = calibration.leave_one_out_roles(
+        {one[0]: calibration.role_rows_of(*one) for one in boards}
+    )
+    asked: list[tuple[str, list[tuple[float, bool]]]] = [
+        (
+            f"feeders, {how}",
+            [(j.sure, j.row.right) for j in feeders if j.row.first and j.row.telling == how],
+        )
+        for how in calibration.TELLINGS
+    ]
+    asked += [
+        (
+            f"roles other than R, C, L, {how}",
+            [(j.sure, j.row.right) for j in roles if j.row.telling == how and not j.row.passive],
+        )
+        for how in ("as the file has it", "without texts")
+    ]
+    print("certainty, each board judged by the tables of the others")
+    for title, pairs in asked:
+        right = [sure for sure, holds in pairs if holds]
+        shares = [sum(sure >= least for sure in right) / len(right) for least in (0.6, 0.9)]
+        print(f"  {title}")
+        print(f"    of right ones {shares[0]:.0%} at 0.6 or more, {shares[1]:.0%} at 0.9 or more")
+        for low, high in BANDS:
+            here = [(sure, holds) for sure, holds in pairs if low <= sure < high]
+            if not here:
+                continue
+            good = sum(holds for _, holds in here)
+            ends = calibration.wilson(good, len(here))
+            mean = sum(sure for sure, _ in here) / len(here)
+            print(
+                f"    {low:.1f} to {high:.1f}: {good:4} of {len(here):4} right "
+                f"({100 * good / len(here):3.0f} %, 95 % interval {100 * ends[0]:.0f} to "
+                f"{100 * ends[1]:.0f}), said {100 * mean:.0f} %"
+            )
+
+
+BANDS = ((0.0, 0.3), (0.3, 0.6), (0.6, 0.8), (0.8, 0.9), (0.9, 1.0))
+
+
 def main() -> None:
-    """Print shares per telling, then the time against the number of parts."""
+    """Print shares per telling, certainties, then the time against the number of parts."""
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     named = os.environ.get("NETGRAPH_BOARDS", str(ROOT.parent / "shared" / "boards"))
     options.add_argument("--boards", type=Path, default=Path(named))
@@ -160,6 +130,7 @@ def main() -> None:
         for what, score in by_question.items():
             right = score.asked - len(score.wrong)
             print(f"  {what:16} {right:5} of {score.asked:5}  {100 * score.share:6.1f} %")
+    print_certainty(folder)
     print("time of roles and rails")
     board = read_board(folder / "teres_main_c" / "board.kicad_pcb")
     for copies in (1, 5, 22):

@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING
 from netgraph._version import __version__
 
 if TYPE_CHECKING:
+    from netgraph.circuit.faults import parse_faults
+    from netgraph.circuit.predict import predict_readings
     from netgraph.errors import NetgraphError
     from netgraph.formats import read_board, read_boards
     from netgraph.formats.writing import save_board, save_kicad_board
@@ -45,7 +47,9 @@ __all__ = [
     "lift_table",
     "load",
     "merge_boards",
+    "parse_faults",
     "path_sites",
+    "predict_readings",
     "rail_members",
     "read_board",
     "read_boards",
@@ -67,6 +71,8 @@ _HOME = {
     "lift_table": "netgraph.plan.lift:lift_table",
     "load": "netgraph.survey:load",
     "merge_boards": "netgraph.model.merge:merge_boards",
+    "parse_faults": "netgraph.circuit.faults:parse_faults",
+    "predict_readings": "netgraph.circuit.predict:predict_readings",
     "path_sites": "netgraph.plan.sites:path_sites",
     "rail_members": "netgraph.rails:rail_members",
     "read_board": "netgraph.formats:read_board",

@@ -21,12 +21,19 @@ ErrorCode = Literal[
     "name-invalid",
     "reference-undefined",
     "notes-invalid",
+    "goal-invalid",
     "name-unknown",
     "usage",
     "board-contradictory",
     "board-invalid",
     "writer-refuses",
     "data-missing",
+    "fault-invalid",
+    "circuit-invalid",
+    "circuit-island",
+    "circuit-diverged",
+    "cards-invalid",
+    "weights-invalid",
 ]
 """All codes; each has its heading in docs/reference/errors.md."""
 
@@ -144,6 +151,46 @@ class NotesError(BoardFileError):
         super().__init__("notes-invalid", message, path=path, line=line, hint=hint)
 
 
+class GoalError(BoardFileError):
+    """A goal file that can't be read as a goal."""
+
+    def __init__(self, message: str, *, path: str = "", hint: str = "") -> None:
+        super().__init__("goal-invalid", message, path=path or "goal", hint=hint)
+
+
+class CardsError(BoardFileError):
+    """Bench cards that can't be read, or that name what the board does not have."""
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        path: str = "",
+        line: int | None = None,
+        column: int | None = None,
+        expected: str = "",
+        hint: str = "",
+    ) -> None:
+        super().__init__(
+            "cards-invalid",
+            message,
+            path=path or "cards",
+            line=line,
+            column=column,
+            expected=expected,
+            hint=hint,
+        )
+
+
+class WeightsError(BoardFileError):
+    """Weights that can't be read, or that name what the board does not have."""
+
+    def __init__(
+        self, message: str, *, path: str = "", line: int | None = None, hint: str = ""
+    ) -> None:
+        super().__init__("weights-invalid", message, path=path or "weights", line=line, hint=hint)
+
+
 class BoardCheckError(NetgraphError):
     """The pieces handed to the builder make no board, or contradict each other."""
 
@@ -154,6 +201,28 @@ class BoardCheckError(NetgraphError):
         message: str,
         *,
         code: Literal["board-contradictory", "board-invalid"] = "board-invalid",
+        hint: str = "",
+    ) -> None:
+        super().__init__(code, message, hint=hint)
+
+
+class FaultError(NetgraphError):
+    """A fault that is not written in the fault grammar, or does not fit the board."""
+
+    def __init__(self, message: str, *, hint: str = "") -> None:
+        super().__init__("fault-invalid", message, hint=hint)
+
+
+class CircuitError(NetgraphError):
+    """A circuit that no physics answers: impossible values, contradictory sources, islands."""
+
+    exit_status = 4
+
+    def __init__(
+        self,
+        code: Literal["circuit-invalid", "circuit-island", "circuit-diverged"],
+        message: str,
+        *,
         hint: str = "",
     ) -> None:
         super().__init__(code, message, hint=hint)

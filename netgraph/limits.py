@@ -29,3 +29,14 @@ MAX_COORDINATE_NM = 2**31 - 1
 """KiCad keeps lengths as 32-bit nanometres; beyond it a file can't be one of KiCad's."""
 
 MAX_NAME_CHARS = 4096
+
+MAX_CARDS = 20_000
+"""Lines of bench cards in one file."""
+MAX_CARDS_BYTES = 32 * 1024 * 1024
+MAX_WEIGHTS_BYTES = 4 * 1024 * 1024
+
+MAX_VOLTS = 1000.0
+"""Above it no bench supply of this work is set, nor any limit in amperes."""
+
+MAX_CIRCUIT_ROWS = 100_000
+"""Branches and junctions of a board whose readings are predicted; the largest real board: 2 047."""

@@ -112,6 +112,7 @@ def _step(page: Page, question: str, command: str) -> None:
 
 def _all_answers(job: Job) -> dict[str, object]:
     from netgraph.contract import answers
+    from netgraph.contract.lift_answers import lift_fields
     from netgraph.rails import rail_members
 
     def whole(command: str, fields: dict[str, object]) -> dict[str, object]:
@@ -124,7 +125,7 @@ def _all_answers(job: Job) -> dict[str, object]:
         "short": SHORT,
         "show": whole("show", answers.show_fields(board)),
         "rail": whole("rail", answers.rail_fields(board, roles, tree, SHORT, members)),
-        "lift": whole("lift", answers.lift_fields(board, lift_answer(job, SHORT))),
+        "lift": whole("lift", lift_fields(board, lift_answer(job, SHORT))),
         "inject": whole("inject", answers.inject_fields(inject_answer(job, SHORT))),
         "path": whole("path", answers.path_fields(SHORT, None, *path_answer(job, SHORT))),
     }

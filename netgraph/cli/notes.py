@@ -154,6 +154,10 @@ def set_note(
     if net is not None:
         board.net(net)
         net_note = replace(net_said, why=why)
+        if nominal is not None and nominal != old.net(net).nominal_volts:
+            # The reason given for another figure says nothing of this one.
+            old_note = replace(old.net(net), why="")
+            old = replace(old, nets={**old.nets, net: old_note})
         new = without_net(old, net) if forget else with_net(old, net, net_note)
     new = write_noted(job, old, new)
     _answer(job, new)

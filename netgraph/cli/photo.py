@@ -35,7 +35,7 @@ def photo() -> None:
 
     \b
     Examples:  netgraph photo new b.photo.json --top top.jpg --bottom bottom.jpg
-               netgraph photo scale b.photo.json top 120 80 0 0 3020 95 60 0 110 2080 0 40
+               netgraph photo scale b.photo.json top 0 0 0 0 900 0 60 0 0 600 0 40
                netgraph photo part b.photo.json C12 --value 10uF --package 0603
                netgraph photo pad b.photo.json C12.1 812 440
                netgraph photo trace b.photo.json "C12.1 L3.2 : VSYS"
@@ -87,7 +87,7 @@ def scale(file: str, side: Side, numbers: tuple[float, ...], as_json: bool) -> N
     corners, mounting holes. On the picture of the bottom give the places as seen from the top.
 
     \b
-    Example:  netgraph photo scale b.photo.json top 120 80 0 0 3020 95 60 0 110 2080 0 40
+    Example:  netgraph photo scale b.photo.json top 0 0 0 0 900 0 60 0 0 600 0 40
     """
     from netgraph.formats.photo_board import ScalePoint, scale_of
 

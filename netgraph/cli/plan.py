@@ -4,17 +4,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import click
 
-from netgraph.cli.plan_pages import inject_page, lift_page, path_page
+from netgraph.cli.goal_option import chosen_goal, goal_option
+from netgraph.cli.plan_pages import inject_page, lift_page, path_page, set_page
 from netgraph.cli.session import Job, board_command, complete_net, talk
 from netgraph.errors import BoardFileError
 
 if TYPE_CHECKING:
     from netgraph.plan.inject_types import Injection
     from netgraph.plan.lift import LiftTable
+    from netgraph.plan.lift_set import LiftSet
     from netgraph.plan.sites import Site
 
 
@@ -28,21 +31,23 @@ if TYPE_CHECKING:
     shell_complete=complete_net,
     help="The net that is shorted to ground.",
 )
+@goal_option
 @click.option(
-    "--goal",
-    metavar="GOAL",
-    default="recover-data",
-    show_default=True,
-    help="What the board must still do.",
+    "--together",
+    "together",
+    multiple=True,
+    metavar="REF",
+    help="Judge these parts as one set, all off at once; give it once for each part.",
 )
 @click.option("--all", "whole_board", is_flag=True, help="Judge the whole board, not only NET.")
-def lift(job: Job, net: str, goal: str, whole_board: bool) -> None:
+def lift(job: Job, net: str, goal: str, together: tuple[str, ...], whole_board: bool) -> None:
     """What may come off when only the data must survive?
 
     Judges every fitted part with a pad on the shorted net.
 
     \b
-    Example:  netgraph lift board.kicad_pcb --short VSYS
+    Examples:  netgraph lift board.kicad_pcb --short VSYS
+               netgraph lift b.kicad_pcb --short VSYS --together C1 --together C2
 
     \b
     keep             holds the data, or is needed as it is: never taken off
@@ -56,20 +61,32 @@ def lift(job: Job, net: str, goal: str, whole_board: bool) -> None:
     what stops with the part, "frees" what its lift unloads or separates; "open to test" parts may
     be lifted on one side, measured on both, and refitted.
     """
-    from netgraph.contract.answers import lift_fields
+    from netgraph.contract.lift_answers import lift_fields
 
     table = lift_answer(job, net, goal=goal, whole_board=whole_board)
-    job.answer("lift", lift_fields(job.board, table), lambda page: lift_page(page, table))
+    found = lift_set_answer(job, together, goal=goal) if together else None
+    job.answer(
+        "lift",
+        lift_fields(job.board, table, found),
+        lambda page: lift_page(page, table) if found is None else set_page(page, found),
+    )
+
+
+def lift_set_answer(job: Job, parts: Sequence[str], *, goal: str = "recover-data") -> LiftSet:
+    """The one core call behind `lift --together`."""
+    from netgraph.plan.lift_set import judge_set
+
+    keep = job.notes.keep_words()
+    return judge_set(job.board, job.roles, job.tree, parts, goal=chosen_goal(goal), keep=keep)
 
 
 def lift_answer(
     job: Job, net: str, *, goal: str = "recover-data", whole_board: bool = False
 ) -> LiftTable:
     """The one core call behind `lift`."""
-    from netgraph.plan.goals import goal_named
     from netgraph.plan.lift import lift_table
 
-    chosen = goal_named(goal)
+    chosen = chosen_goal(goal)
     job.board.net(net)
     return lift_table(
         job.board,

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING
@@ -12,11 +12,12 @@ from netgraph.cli.page import Page
 from netgraph.cli.session import Job
 from netgraph.cli.wording import counted, grouped, in_order, volts
 from netgraph.net_names import quoted
-from netgraph.reasons import Reason
+from netgraph.reasons import Reason, reason
 
 if TYPE_CHECKING:
     from netgraph.plan.inject_types import Injection
     from netgraph.plan.lift import LiftTable
+    from netgraph.plan.lift_set import LiftSet
     from netgraph.plan.lift_types import LiftRow
     from netgraph.plan.sites import Site, SiteEnd
 
@@ -27,6 +28,9 @@ VERDICTS = {
     "replace": "needed; a like part may take its place",
     "keep": "never taken off, or nothing to gain",
 }
+
+NETS_SHOWN = 8
+"""So many nets that are lost with a part are named; the JSON form names every one."""
 
 PLACES_SHOWN = 3
 """So many pad pairs of one kind are named; --all names every one."""
@@ -45,19 +49,23 @@ def for_many(why: Reason) -> Reason:
 
 def lift_page(page: Page, table: LiftTable) -> None:
     """Verdicts, the most useful first; then the keep list and the cautions."""
-    from netgraph.contract.answers import lift_cautions
+    from netgraph.contract.lift_answers import lift_cautions
 
     page.title(f"{table.net} shorted, goal {table.goal}: {counted(len(table.rows), 'part')} on it")
     if table.keeps.unclear is not None:
         page.item("unclear", table.keeps.unclear.text, style="unsure")
+    cards = [item.part_id for item in table.keeps.items if item.function == "card"]
+    if cards:
+        page.item("before all", reason("route-card-first", cards=", ".join(cards)).text)
     if table.keeps.unfed:
         page.item("no known feeder for", ", ".join(table.keeps.unfed), style="unsure")
+    functions = {item.function for item in table.keeps.items}
     for verdict, meaning in VERDICTS.items():
         rows = [row for row in table.rows if row.verdict == verdict]
         if rows:
             page.section(f"{verdict}: {counted(len(rows), 'part')}, {meaning}")
             for group in _alike(rows):
-                _lift_group(page, group)
+                _lift_group(page, group, functions)
     elsewhere = {row.part_id for row in table.rows}
     others = [item for item in table.keeps.items if item.part_id not in elsewhere]
     if others:
@@ -74,13 +82,13 @@ def _alike(rows: Sequence[LiftRow]) -> list[list[LiftRow]]:
     groups: dict[tuple[object, ...], list[LiftRow]] = {}
     for row in rows:
         # Wires and cautions name one part: such rows stand alone.
-        alone = row.part_id if row.jumper or row.cautions else ""
+        alone = row.part_id if row.jumper or row.cautions or row.floats else ""
         key = (for_many(row.why), row.loses, row.frees, row.open_to_test, alone)
         groups.setdefault(key, []).append(row)
     return list(groups.values())
 
 
-def _lift_group(page: Page, group: Sequence[LiftRow]) -> None:
+def _lift_group(page: Page, group: Sequence[LiftRow], functions: Set[str]) -> None:
     first = group[0]
     names = in_order(row.part_id for row in group)
     if len(group) == 1:
@@ -90,8 +98,13 @@ def _lift_group(page: Page, group: Sequence[LiftRow]) -> None:
     else:
         page.names(f"{len(names)} parts", names, comma="")
         page.text(for_many(first.why).text, indent=4)
-    if first.loses:
-        page.names("loses", first.loses, indent=4)
+    stops = [one for one in first.loses if one in functions]
+    nets = [one for one in first.loses if one not in functions]
+    if stops:
+        page.names("stops", stops, indent=4)
+    if nets:
+        more = [f"and {len(nets) - NETS_SHOWN} more"] if len(nets) > NETS_SHOWN else []
+        page.names("loses", [*nets[:NETS_SHOWN], *more], indent=4)
     if first.frees:
         page.names("frees", first.frees, indent=4)
     if first.jumper is not None:
@@ -104,8 +117,32 @@ def _lift_group(page: Page, group: Sequence[LiftRow]) -> None:
     if first.open_to_test:
         text = "lift one side, measure both sides, refit"
         page.item("open to test", text, indent=4)
+    for one in first.floats:
+        level = f"{one.pull_to}, 10 kohm or so" if one.pull_to else "its idle level"
+        text = f"{one.net}: if the board doesn't start, pull it to {level}"
+        page.item("floats", text, indent=4)
     for caution in first.cautions:
         page.item("caution", caution.text, indent=4, style="veto")
+
+
+def set_page(page: Page, found: LiftSet) -> None:
+    """The verdict on a set of lifts, with its proof in words."""
+    page.text(f"{', '.join(found.parts)} together: {found.verdict}", style=found.verdict)
+    page.text(found.why.text, indent=2)
+    if found.loses:
+        page.names("stops with them", found.loses)
+    for one in found.floats:
+        page.item("floats", f"{one.net}: pull it to {one.pull_to or 'its idle level'}")
+    if found.proof is not None:
+        page.section("Why, step by step")
+        for step in found.proof.dead:
+            kind, name = step.node
+            causes = ", ".join(f"{one[0]} {one[1]}" for one in step.because) or "it is off"
+            every = "needs all of its inputs" if step.needs_all else "any one input would do"
+            page.item("-", f"{kind} {name} is dead ({every}): {causes}")
+    page.section("Each on the board without the others")
+    for row in found.rows:
+        page.item(f"{row.part_id}: {row.verdict}", row.why.text)
 
 
 # -- inject ------------------------------------------------------------------------------------
@@ -137,20 +174,21 @@ def inject_page(page: Page, plan: Injection) -> None:
     if plan.points:
         page.section("Where, the best first; the ground clip goes on first")
         page.table(
-            ("pad", "part", "side", "ground", "x mm", "y mm", "to data chip"),
+            ("pad", "part", "side", "ground", "at", "x mm", "y mm", "to data"),
             [
                 (
                     f"{one.ref}.{one.pin}",
                     str(dict(one.why.params)["role"]),
                     one.side,
                     one.ground or "",
+                    "" if one.ground_mm is None else f"{one.ground_mm:.1f} mm",
                     _mm(one.x_mm),
                     _mm(one.y_mm),
                     "" if one.data_mm is None else f"{one.data_mm:.1f} mm",
                 )
                 for one in plan.points
             ],
-            right=(4, 5, 6),
+            right=(4, 5, 6, 7),
         )
     _alive_too(page, plan)
     if plan.warnings:
@@ -211,7 +249,15 @@ def path_page(
         known = " of what is traced" if job.board.partial else ""
         page.text(f"no part, pad, via or track{known} of the two nets comes close", indent=2)
         return
-    groups = [list(group) for _, group in groupby(sites, key=_same_place)]
+    # The two pads of a small part that is named already say nothing new.
+    told = {one.refs[0] for one in sites if one.kind == "part"}
+    small = {one for one in told if len(job.board.pad_range(job.board.part(one))) == 2}
+    fresh = [
+        one
+        for one in sites
+        if one.kind == "part" or one.a.ref != one.b.ref or one.a.ref not in small
+    ]
+    groups = [list(group) for _, group in groupby(fresh, key=_same_place)]
     for group in groups[:most]:
         first = group[0]
         score = f"{first.likelihood:.2f}"

@@ -62,10 +62,14 @@ def _rails_page(page: Page, job: Job) -> None:
         page.section(f"Feeds itself in a ring: {' > '.join(cycle)}")
 
 
+WIDE_SHARE = 0.12
+"""A range wider than this share of the nominal volts is shown."""
+
+
 def rail_block(page: Page, rail: Rail) -> None:
     """One rail: its line, and what feeds it and hangs on it below."""
     always = {True: ", always on", False: ", switched off in standby", None: ""}[rail.always_on]
-    about = f"{rail.net}  {volts(rail.nominal_volts)}, {rail.kind}{always}"
+    about = f"{rail.net}  {volts(rail.nominal_volts)}{_range(rail)}, {rail.kind}{always}"
     page.title(f"{about} (sure {sure(rail.confidence)})")
     if rail.feeders:
         page.item("fed by  ", " or ".join(_feeder_words(one) for one in rail.feeders))
@@ -78,6 +82,15 @@ def rail_block(page: Page, rail: Rail) -> None:
         page.names(f"loads {len(rail.loads):>2}", in_order(rail.loads), comma="")
     if rail.capacitors:
         page.item("shunt   ", counted(len(rail.capacitors), "capacitor"))
+
+
+def _range(rail: Rail) -> str:
+    """The least and the most to expect, where they say more than a tolerance does."""
+    if rail.volts_range is None or rail.nominal_volts is None:
+        return ""
+    low, high = rail.volts_range
+    wide = high - low > WIDE_SHARE * abs(rail.nominal_volts)
+    return f" ({low:.3g} to {high:.3g} V)" if wide else ""
 
 
 def _feeder_words(one: Feeder) -> str:

@@ -16,7 +16,6 @@ from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
     from netgraph.plan.inject_types import Injection
-    from netgraph.plan.lift import LiftTable
     from netgraph.plan.review_types import Choice, Question
     from netgraph.plan.sites import Site
     from netgraph.rails import RailMember
@@ -140,7 +139,7 @@ def _part_json(board: Board, roles: Roles, part: Part) -> Json:
         "value": part.value,
         "package": part.package,
         "side": part.side,
-        **_place(board, part),
+        **place_of(board, part),
         "role": role.role,
         "confidence": role.confidence,
         "source": role.source,
@@ -154,8 +153,8 @@ def _part_json(board: Board, roles: Roles, part: Part) -> Json:
     }
 
 
-def _place(board: Board, part: Part) -> Json:
-    """A part's place; a part at zero of a board without places has none."""
+def place_of(board: Board, part: Part) -> Json:
+    """Millimetres of the part's place; null where it isn't known."""
     placed = "has_positions" in board.capabilities or bool(part.x_nm or part.y_nm)
     return {
         "x_mm": millimetres(part.x_nm) if placed else None,
@@ -193,6 +192,7 @@ def rail_json(rail: Rail) -> Json:
         "net": rail.net,
         "kind": rail.kind,
         "nominal_volts": rail.nominal_volts,
+        "volts_range": list(rail.volts_range) if rail.volts_range is not None else None,
         "feeders": [_feeder_json(one) for one in rail.feeders],
         "series": [{"ref": one.part_id, "to_net": one.to_net} for one in rail.series],
         "loads": list(rail.loads),
@@ -233,7 +233,7 @@ def rail_fields(
                 "connection": one.connection,
                 "other_nets": list(one.other_nets),
                 "side": part.side,
-                **_place(board, part),
+                **place_of(board, part),
             }
         )
     return {
@@ -247,35 +247,6 @@ def rail_fields(
 
 
 # -- plans -------------------------------------------------------------------------------------
-
-
-def lift_fields(board: Board, table: LiftTable) -> Json:
-    """The keep list and one verdict a part."""
-    fields = table.as_json()
-    return {
-        "net": table.net,
-        "goal": table.goal,
-        "unclear": None if table.keeps.unclear is None else table.keeps.unclear.as_json(),
-        "needed_rails": list(table.keeps.rails),
-        "rails_without_feeder": list(table.keeps.unfed),
-        "keeps": fields["keeps"],
-        "parts": [
-            {**row.as_json(), "side": part.side, "value": part.value, **_place(board, part)}
-            for row in table.rows
-            for part in (board.part(row.part_id),)
-        ],
-        "cautions": reasons_json(lift_cautions(table)),
-    }
-
-
-def lift_cautions(table: LiftTable) -> tuple[Reason, ...]:
-    """Cautions of the actions that the table speaks of, each once."""
-    from netgraph.plan.cautions import cautions_for
-
-    found = list(cautions_for("lift"))
-    if any(row.jumper for row in table.rows):
-        found += cautions_for("jumper")
-    return tuple(dict.fromkeys([*table.note_cautions, *found]))
 
 
 def inject_fields(plan: Injection) -> Json:

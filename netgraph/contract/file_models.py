@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from netgraph.contract.form import BoardAnswer, Form
+from netgraph.contract.forms import BoardAnswer, Form
 from netgraph.model.board import Side
 from netgraph.model.merge import About
 

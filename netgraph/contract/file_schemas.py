@@ -10,7 +10,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from netgraph.contract.form import Form
+from netgraph.contract.forms import Form
 from netgraph.model.board import Capability, CopperSide, PadKind, Side
 
 

@@ -10,13 +10,16 @@ from typing import Literal
 
 from pydantic import Field
 
+from netgraph.contract.advice_models import OrderedPlan, Power
 from netgraph.contract.file_models import FILE_ANSWERS
-from netgraph.contract.form import BoardAnswer, Form, Place, Why
+from netgraph.contract.forms import BoardAnswer, Form, Place, Why
+from netgraph.contract.lift_forms import Isolate, KeepAnswer, Lift, SplitAnswer
+from netgraph.contract.predict_forms import Predict
 from netgraph.model.board import Capability, CopperSide, Side
 from netgraph.plan.review_types import Typed
 from netgraph.rails.members import Connection
 from netgraph.rails.tree import RailKind
-from netgraph.roles.answer import AnswerSource, KeepKind, NetKind, Role
+from netgraph.roles.answer import AnswerSource, NetKind, Role
 from netgraph.roles.notes import KeepWord, Topic
 
 # -- show, pads, parts -------------------------------------------------------------------------
@@ -133,6 +136,7 @@ class Rail(Form):
     net: str
     kind: RailKind
     nominal_volts: float | None
+    volts_range: list[float] | None = Field(min_length=2, max_length=2)
     feeders: list[Feeder]
     series: list[SeriesPart]
     loads: list[str]
@@ -189,53 +193,6 @@ class RailAnswer(BoardAnswer):
 
 
 # -- lift, inject, path ------------------------------------------------------------------------
-
-
-class Keep(Form):
-    """A part that the goal needs."""
-
-    ref: str
-    function: str
-    kind: KeepKind
-    why: Why
-
-
-class Jumper(Form):
-    """A wire in place of a part, from pad to pad (``REF.PIN``)."""
-
-    from_: str = Field(alias="from")
-    to: str
-    wire_mm: float
-    caution: Why
-
-
-class LiftPart(Place):
-    """The verdict on one part, on the board as it is."""
-
-    ref: str
-    value: str
-    verdict: Literal["keep", "replace", "lift", "lift-and-jumper", "unsure"]
-    why: Why
-    confidence: float = Field(ge=0, le=1)
-    loses: list[str]
-    frees: list[str]
-    jumper: Jumper | None
-    open_to_test: bool
-    cautions: list[Why]
-
-
-class Lift(BoardAnswer):
-    """What may come off?"""
-
-    schema_: Literal["netgraph.lift/1"] = Field(alias="schema")
-    net: str
-    goal: str
-    unclear: Why | None = Field(description="why the goal's needs are not known; then all unsure")
-    needed_rails: list[str]
-    rails_without_feeder: list[str]
-    keeps: list[Keep]
-    parts: list[LiftPart]
-    cautions: list[Why]
 
 
 class Point(Form):
@@ -443,9 +400,15 @@ ANSWERS: dict[str, type[Form]] = {
     "pads": Pads,
     "rails": Rails,
     "rail": RailAnswer,
+    "keep": KeepAnswer,
     "lift": Lift,
+    "isolate": Isolate,
+    "split": SplitAnswer,
     "inject": Inject,
     "path": Path,
+    "predict": Predict,
+    "plan": OrderedPlan,
+    "power": Power,
     "review": Review,
     "notes": Notes,
     "demo": Demo,

@@ -123,7 +123,7 @@ def scale_of(points: tuple[ScalePoint, ...]) -> Affine:
     Examples
     --------
     >>> corners = ScalePoint(0, 0, 0, 0), ScalePoint(100, 0, 10, 0), ScalePoint(0, 100, 0, 10)
-    >>> [round(one, 6) for one in scale_of(corners)]
+    >>> [round(abs(one), 6) for one in scale_of(corners)]
     [0.1, 0.0, 0.0, 0.0, 0.1, 0.0]
     """
     if len(points) < 3:

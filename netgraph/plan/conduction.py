@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from itertools import permutations
 from typing import Final, Literal
 
-from netgraph.plan.wiring import NOT_CHIPS, POWER_CHIPS, SERIES_ROLES, SMALL_OHM, Wiring
+from netgraph.plan.wiring import NOT_CHIPS, PASSIVES, POWER_CHIPS, SERIES_ROLES, SMALL_OHM, Wiring
 from netgraph.roles.answer import LIKELY, Role
 
 BRIDGE: Final = "bridge"
@@ -337,6 +337,9 @@ def _follow_converters(
         for name, through in onwards:
             known = found.get(name)
             if name == net or not wiring.is_power(name) or (known and known.how != "resistor"):
+                continue
+            if known and wiring.role(through) in PASSIVES:
+                # A divider follows at once, at its own share.
                 continue
             found[name] = Powered(name, through, here, "converter")
             waiting.append(name)

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What must survive for a goal: functions as data, and the keep list they give on one board.
+"""What must survive, as data: goals made of functions, each tied to parts by role and wiring.
 
 Two kinds (bench practice 2): `irreplaceable` holds data, keys or what is paired with them and is
 never lifted by advice of the program; `replace` is needed, but a like part may take its place.
@@ -7,20 +7,12 @@ never lifted by advice of the program; `replace` is needed, but a like part may 
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
 from netgraph.errors import UnknownNameError
-from netgraph.model import Board
-from netgraph.plan.power_logic import PowerLogic
-from netgraph.plan.wiring import NOT_CHIPS, Wiring, name_list
-from netgraph.rails.tree import RailTree
-from netgraph.reasons import Reason, reason
-from netgraph.roles.answer import KeepKind, Role, Roles
-
-KeepWord = Literal["irreplaceable", "replace", "no"]
+from netgraph.plan.wiring import BODILESS, PASSIVES
+from netgraph.roles.answer import ROLES, KeepKind, Role
 
 Link = Literal[
     "always", "supply-path", "clock", "host-port", "card", "screen", "key", "strap", "entry"
@@ -30,12 +22,18 @@ Link = Literal[
 
 @dataclass(frozen=True, slots=True)
 class Function:
-    """One thing the goal needs: parts of these roles, tied to the kept chips in this way."""
+    """One thing the goal needs: parts of these roles, tied to the kept chips in this way.
+
+    Where `powered` is false the part must stay but need not run: its supplies aren't needed.
+    `parts` are further parts by identity, whatever their role.
+    """
 
     name: str
     roles: frozenset[Role]
     kind: KeepKind
     link: Link
+    powered: bool = True
+    parts: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,85 +82,45 @@ RECOVER_DATA: Final = Goal(
     ),
 )
 
-GOALS: Final[dict[str, Goal]] = {RECOVER_DATA.name: RECOVER_DATA}
+NO_DISPLAY: Final = Goal(
+    "recover-data-no-display",
+    tuple(one for one in RECOVER_DATA.functions if one.link != "screen"),
+)
+"""For devices that need no unlocking: screen and touch are not kept."""
 
-# Names as people write them on schematics (common practice, no source).
-_USB = re.compile(r"usb|(^|[^a-z])(d[+-]|d[pm]\d?$|dp[^a-z]|dm[^a-z])|[_/](dp|dm|d_[pn])\d?$", re.I)
-_SCREEN = re.compile(r"lcd|display|touch|panel|mipi|dsi\d|edp|tft|oled|screen|ctp|(^|_)tp_", re.I)
-LIGHT_VOLTS: Final = 8.0
-"""A row of three white light-emitting diodes needs about 9 V (from memory)."""
-_BACKLIGHT = re.compile(r"back_?light|bklt|(^|[_/])bl[_+-]|led", re.I)
-_STRAP = re.compile(r"reset|rst|boot|strap|por_?[bn]?$", re.I)
+IMAGE_STORAGE: Final = Goal(
+    "image-storage-in-circuit",
+    (
+        _function("stored data", "irreplaceable", "always", "storage", "boot-flash"),
+        *(
+            Function(one.name, one.roles, one.kind, one.link, powered=False)
+            for one in RECOVER_DATA.functions
+            if one.link == "always" and one.name not in ("stored data", "start-up program")
+        ),
+        *(one for one in RECOVER_DATA.functions if one.link in ("supply-path", "entry", "card")),
+    ),
+)
+"""Storage is read in place with the processor held in reset: only the storage has to be fed. What
+may hold keys stays on the board all the same.
+"""
 
+FULL_REPAIR: Final = Goal(
+    "full-repair",
+    (
+        *RECOVER_DATA.functions,
+        Function(
+            "the device itself",
+            frozenset(ROLES) - (PASSIVES - {"led"}) - BODILESS - {"tvs", "esd-array"},
+            "replace",
+            "always",
+        ),
+    ),
+)
+"""Every function of the device is to work again; only what has a twin may come off."""
 
-@dataclass(frozen=True, slots=True)
-class KeepItem:
-    """One entry of the keep list and why it stands there."""
-
-    part_id: str
-    function: str
-    kind: KeepKind
-    why: Reason
-
-
-@dataclass(frozen=True, slots=True)
-class Keeps:
-    """The keep list of a goal on one board.
-
-    `rails` are all supplies the goal needs, back to the entries. `unclear` says why no list can
-    be trusted (nothing irreplaceable found); `unfed` are needed rails without a known feeder.
-    `refused` are parts a person said are not needed.
-    """
-
-    goal: str
-    items: tuple[KeepItem, ...]
-    rails: tuple[str, ...]
-    unclear: Reason | None
-    unfed: tuple[str, ...]
-    refused: frozenset[str]
-
-    def by_part(self) -> dict[str, KeepItem]:
-        """The entry of each kept part."""
-        return {item.part_id: item for item in self.items}
-
-
-def find_keeps(
-    board: Board,
-    roles: Roles,
-    tree: RailTree,
-    goal: Goal = RECOVER_DATA,
-    keep: Mapping[str, KeepWord] | None = None,
-) -> Keeps:
-    """Work out what the goal needs on this board.
-
-    Parameters
-    ----------
-    keep
-        A person's words by part identity; they win over anything inferred.
-
-    Raises
-    ------
-    UnknownNameError
-        `keep` names a part the board does not have.
-    """
-    words = dict(keep or {})
-    for name in words:
-        board.part(name)
-    finder = _Finder(PowerLogic.build(board, roles, tree), goal, words)
-    finder.claim_core()
-    if not finder.core:
-        unclear = reason("goal-unclear", goal=goal.name)
-        return Keeps(goal.name, tuple(finder.found.values()), (), unclear, (), finder.refused)
-    finder.claim_signals()
-    finder.claim_supplies()
-    # Power chips found just now have clocks and straps of their own.
-    finder.claim_signals()
-    rails = finder.needed_rails()
-    dead = [net for net in rails if net not in finder.logic.base.rails]
-    unfed = finder.logic.missing_feeders(dead) if dead else ()
-    return Keeps(
-        goal.name, tuple(finder.found.values()), tuple(sorted(rails)), None, unfed, finder.refused
-    )
+GOALS: Final[dict[str, Goal]] = {
+    goal.name: goal for goal in (RECOVER_DATA, NO_DISPLAY, IMAGE_STORAGE, FULL_REPAIR)
+}
 
 
 def goal_named(name: str) -> Goal:
@@ -176,243 +134,3 @@ def goal_named(name: str) -> Goal:
     if name not in GOALS:
         raise UnknownNameError("goal", name, tuple(GOALS))
     return GOALS[name]
-
-
-class _Finder:
-    """Collects keep items function by function; the first function that claims a part wins."""
-
-    def __init__(self, logic: PowerLogic, goal: Goal, words: Mapping[str, KeepWord]) -> None:
-        self.logic = logic
-        self.wiring: Wiring = logic.wiring
-        self.goal = goal
-        self.refused = frozenset(name for name, word in words.items() if word == "no")
-        self.found: dict[str, KeepItem] = {}
-        for name, word in words.items():
-            if word != "no" and name in self.wiring.fitted:
-                why = reason("keep-user", part=name, word=word)
-                self.found[name] = KeepItem(name, "a person's word", word, why)
-
-    @property
-    def core(self) -> list[str]:
-        """The irreplaceable parts found so far."""
-        return [name for name, item in self.found.items() if item.kind == "irreplaceable"]
-
-    def claim(self, part_id: str, function: Function, why: Reason) -> None:
-        fitted = part_id in self.wiring.fitted
-        if fitted and part_id not in self.found and part_id not in self.refused:
-            self.found[part_id] = KeepItem(part_id, function.name, function.kind, why)
-
-    def by_link(self, link: Link) -> list[Function]:
-        return [one for one in self.goal.functions if one.link == link]
-
-    def claim_core(self) -> None:
-        # Whatever the confidence: a part that might hold the data is kept.
-        for function in self.by_link("always"):
-            for part_id in sorted(self.wiring.fitted):
-                role = self.wiring.part_role(part_id)
-                if role.role in function.roles:
-                    self.claim(
-                        part_id,
-                        function,
-                        reason(
-                            "keep-core",
-                            part=part_id,
-                            role=role.role,
-                            function=function.name,
-                            confidence=round(role.confidence, 2),
-                        ),
-                    )
-
-    # -- by signal -----------------------------------------------------------------------------
-
-    def claim_signals(self) -> None:
-        chips = [name for name in self.found if self.wiring.role(name) not in NOT_CHIPS] + self.core
-        for chip in dict.fromkeys(chips):
-            for net in self.wiring.signal_nets(chip):
-                for part_id, at in self.near(net, chip):
-                    self.claim_neighbour(chip, part_id, at)
-        for function in self.by_link("host-port"):
-            self.claim_host_port(function)
-
-    def near(self, net: str, chip: str) -> list[tuple[str, str]]:
-        """Parts on the net, and those one two-net part further (a resistor in the line)."""
-        found: list[tuple[str, str]] = []
-        for part_id in self.wiring.parts(net):
-            if part_id == chip:
-                continue
-            found.append((part_id, net))
-            nets = self.wiring.nets(part_id)
-            if len(nets) == 2 and not self.wiring.is_chip(part_id):
-                other = nets[1] if nets[0] == net else nets[0]
-                if other not in self.wiring.grounds and not self.wiring.is_power(other):
-                    found += [(one, other) for one in self.wiring.parts(other) if one != part_id]
-        return found
-
-    def claim_neighbour(self, chip: str, part_id: str, net: str) -> None:
-        wiring = self.wiring
-        role = wiring.role(part_id)
-        # The sheet's name in front of a net says nothing about the net.
-        short = net.rpartition("/")[2]
-        text = f"{self.text_of(part_id)} {short}"
-        for function in self.goal.functions:
-            if role not in function.roles:
-                continue
-            if function.link == "clock":
-                why = reason("keep-clock", part=part_id, chip=chip, net=net)
-            elif function.link == "card":
-                why = reason("keep-card", part=part_id, chip=chip, net=net)
-            elif function.link == "screen" and _SCREEN.search(text):
-                why = reason("keep-screen", part=part_id, chip=chip, net=net)
-            elif function.link == "key":
-                why = reason("keep-key", part=part_id, chip=chip, net=net)
-            elif function.link == "strap" and (wiring.kind(net) == "reset" or _STRAP.search(short)):
-                why = reason("keep-strap", part=part_id, chip=chip, net=net)
-            else:
-                continue
-            self.claim(part_id, function, why)
-
-    def text_of(self, part_id: str) -> str:
-        part = self.wiring.board.part(part_id)
-        return f"{part.ref} {part.value} {part.package} {part.tags}"
-
-    def claim_host_port(self, function: Function) -> None:
-        """USB connectors that a kept chip reaches over signal nets, with all parts in between."""
-        wiring = self.wiring
-        for part_id in sorted(wiring.fitted):
-            if wiring.role(part_id) not in function.roles:
-                continue
-            nets = wiring.signal_nets(part_id)
-            named = [net for net in nets if _USB.search(net.rpartition("/")[2])]
-            if _USB.search(self.text_of(part_id)):
-                named = list(nets)
-            between = self.parts_between(part_id, named)
-            if between is None:
-                continue
-            self.claim(part_id, function, reason("keep-host-port", part=part_id))
-            for one in between:
-                why = reason("keep-host-path", part=one, port=part_id)
-                self.claim(one, function, why)
-
-    def parts_between(self, start: str, nets: list[str]) -> list[str] | None:
-        """Parts on the shortest ways from these nets to a kept chip, and those beside the way.
-
-        None when no kept chip is reached. At most four parts deep: through a protection array,
-        a choke, a switch or a hub.
-        """
-        core = set(self.core)
-        path: list[str] = []
-        reached = False
-        for first in nets:
-            came_from: dict[str, tuple[str, str] | None] = {first: None}
-            layer = [first]
-            goal_net = None
-            for _ in range(5):
-                hit = [net for net in layer if core & set(self.wiring.parts(net))]
-                if hit:
-                    goal_net = hit[0]
-                    break
-                following: list[str] = []
-                for net in layer:
-                    for part_id in self.wiring.parts(net):
-                        if part_id == start:
-                            continue
-                        for other in self.wiring.signal_nets(part_id):
-                            if other not in came_from:
-                                came_from[other] = (net, part_id)
-                                following.append(other)
-                layer = following
-            while goal_net is not None:
-                reached = True
-                path += [
-                    one
-                    for one in self.wiring.parts(goal_net)
-                    if self.wiring.role(one) == "esd-array"
-                ]
-                step = came_from[goal_net]
-                if step is None:
-                    break
-                goal_net, part_id = step
-                path.append(part_id)
-        return list(dict.fromkeys(path)) if reached else None
-
-    # -- by supply -----------------------------------------------------------------------------
-
-    def needed_rails(self) -> set[str]:
-        """Supplies of all kept chips and connectors, then backwards over every feeder."""
-        wiring = self.wiring
-        known = wiring.tree.by_net
-        waiting: set[str] = set()
-        for part_id in self.found:
-            waiting.update(wiring.supplies(part_id))
-            if wiring.role(part_id) in ("connector", "slot", "oscillator"):
-                waiting.update(
-                    net for net in wiring.nets(part_id) if net in known and not self.is_light(net)
-                )
-            waiting.update(self.own_rails(part_id, self.found[part_id].kind))
-        rails: set[str] = set()
-        while waiting:
-            net = waiting.pop()
-            if net in rails or net not in known:
-                continue
-            rails.add(net)
-            for feeder in known[net].feeders:
-                if feeder.part_id not in wiring.fitted:
-                    continue
-                if feeder.from_net is not None:
-                    waiting.add(feeder.from_net)
-                waiting.update(wiring.supplies(feeder.part_id))
-                waiting.update(self.own_rails(feeder.part_id, "replace"))
-        return rails
-
-    def own_rails(self, part_id: str, kind: KeepKind) -> list[str]:
-        """Outputs of a chip that it needs itself: all of an irreplaceable one, and of any other
-        those on which nothing else draws (an inner supply with its capacitor outside).
-        """
-        wiring = self.wiring
-        if not wiring.is_chip(part_id):
-            return []
-        return [
-            net
-            for net in wiring.outputs.get(part_id, ())
-            if kind == "irreplaceable" or wiring.is_inner_supply(net, part_id)
-        ]
-
-    def is_light(self, net: str) -> bool:
-        """Whether the net only lights a screen: consent prompts can be read with a lamp."""
-        kind = self.wiring.net_role(net).kind
-        return kind == "high-voltage" or _BACKLIGHT.search(net.rpartition("/")[2]) is not None
-
-    def may_be_light(self, net: str) -> bool:
-        """Whether a boosted supply leads to a screen's connector alone: its light, or its bias.
-
-        A name alone tells the two apart, so the supply is kept and the doubt is said.
-        """
-        wiring = self.wiring
-        rail = wiring.tree.by_net[net]
-        users = [one for one in rail.loads if one in self.found]
-        return (
-            rail.kind == "boost"
-            and (rail.nominal_volts is None or rail.nominal_volts >= LIGHT_VOLTS)
-            and bool(users)
-            and all(wiring.role(one) in ("connector", "slot") for one in users)
-        )
-
-    def claim_supplies(self) -> None:
-        for net in sorted(self.needed_rails()):
-            rail = self.wiring.tree.by_net[net]
-            fitted = [one for one in rail.feeders if one.part_id in self.wiring.fitted]
-            ways = name_list(one.part_id for one in fitted)
-            for function in self.by_link("supply-path"):
-                for feeder in fitted:
-                    for one in (feeder.part_id, *feeder.through):
-                        if self.wiring.role(one) in function.roles:
-                            why = reason("keep-feeder", part=one, net=net, feeders=ways)
-                            if self.may_be_light(net):
-                                why = reason("keep-maybe-light", part=one, net=net)
-                            self.claim(one, function, why)
-            if rail.kind == "entry":
-                for function in self.by_link("entry"):
-                    for part_id in self.wiring.parts(net):
-                        if self.wiring.role(part_id) in function.roles:
-                            why = reason("keep-entry", part=part_id, net=net)
-                            self.claim(part_id, function, why)

@@ -15,6 +15,7 @@ from netgraph.plan import cautions
 from netgraph.plan.conduction import BRIDGE, How, Powered, powered_nets
 from netgraph.plan.inject_points import injection_points
 from netgraph.plan.inject_types import AlsoPowered, Injection, Verdict
+from netgraph.plan.model_check import with_model
 from netgraph.plan.noted import note_cautions
 from netgraph.plan.untraced import ceiling_doubt
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, NOT_CHIPS, Wiring, name_list
@@ -68,7 +69,8 @@ def injection_plan(
     wiring = Wiring(board, roles, tree)
     if wiring.kind(net) == "ground":
         return _refused(net, reason("inject-ground", net=net), wiring)
-    powered = powered_nets(wiring, net, bridges)
+    joined = tuple(bridges)
+    powered = with_model(wiring, net, powered_nets(wiring, net, joined), joined)
     refusal = _refusal(wiring, net)
     if refusal is not None and refusal[0] == "no":
         return _refused(net, refusal[1], wiring, powered)
@@ -199,6 +201,7 @@ def _ceiling(
 ) -> tuple[float | None, Reason, Verdict]:
     """The one rule: ceiling in volts or None, the sentence behind it, and the verdict."""
     least: tuple[float, str, str] | None = None
+    doubtful: list[tuple[float, Reason]] = []
     for name, through in [
         (net, ""),
         *((one.net, one.through) for one in powered.values() if _counts(wiring, one)),
@@ -207,7 +210,7 @@ def _ceiling(
         way = _way(through)
         if volts is None and name == net:
             return None, reason("ceiling-own-unknown", net=net), "unsure"
-        disputed = wiring.net_role(name).disputed_volts
+        disputed = wiring.volts_limit(name)
         if disputed is not None:
             said = wiring.net_role(name).nominal_volts
             text = reason("ceiling-note-disputed", net=name, said=said, named=disputed)
@@ -218,7 +221,11 @@ def _ceiling(
             return None, reason("ceiling-own-doubtful", net=net, volts=volts), "unsure"
         if not sure:
             text = reason("ceiling-doubtful", net=name, fed=net, volts=volts, way=way)
-            return None, text, "unsure"
+            floor = wiring.least_volts(name)
+            if floor is None:
+                return None, text, "unsure"
+            doubtful.append((floor, text))
+            continue
         if volts <= 0:
             text = reason("ceiling-not-positive", net=name, fed=net, volts=volts, way=way)
             return None, text, "unsure"
@@ -227,6 +234,10 @@ def _ceiling(
     if least is None:  # pragma: no cover - the fed net itself always counts
         return None, reason("ceiling-none", net=net), "unsure"
     volts, name, way = least
+    for floor, text in doubtful:
+        # Which of its two figures is right matters only if the lower one would be the least.
+        if floor < volts:
+            return None, text, "unsure"
     if name == net:
         return volts, reason("ceiling-own", net=net, volts=volts), "ok"
     return volts, reason("ceiling-other", net=name, fed=net, volts=volts, way=way), "ok"

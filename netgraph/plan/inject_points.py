@@ -25,6 +25,10 @@ SMALLEST_PAD_NM: Final = 400_000
 GROUND_PAD_NM: Final = 800_000
 """A clip wants more copper than a probe (our choice, common practice)."""
 
+_CLIPS: Final[frozenset[Role]] = frozenset(
+    {"capacitor", "resistor", "test-point", "connector", "slot", "mechanical", "switch", "battery"}
+)
+
 CLIP_MM: Final = 2.0
 """A clip nearer to the probe than this slips over (our choice, common practice)."""
 
@@ -146,7 +150,9 @@ def _ground_pads(wiring: Wiring) -> list[Pad]:
     if not wiring.grounds:
         return []
     ground = max(sorted(wiring.grounds), key=lambda net: len(board.pads_on_net(net)))
-    pads = (pad for one in wiring.parts(ground) for pad in wiring.pads_of[one])
+    # A clip finds no hold on the pads of a chip, least of all on one below it.
+    holders = [one for one in wiring.parts(ground) if wiring.role(one) in _CLIPS]
+    pads = (pad for one in holders for pad in wiring.pads_of[one])
     return [
         pad
         for pad in pads

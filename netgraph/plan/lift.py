@@ -14,9 +14,11 @@ from dataclasses import dataclass
 from netgraph.errors import UsageError
 from netgraph.model import Board
 from netgraph.plan.doubt import doubtful_rails, find_doubt
-from netgraph.plan.goals import RECOVER_DATA, Goal, Keeps, KeepWord, find_keeps
+from netgraph.plan.goals import RECOVER_DATA, Goal
+from netgraph.plan.keep_list import Keeps, KeepWord, find_keeps
+from netgraph.plan.lift_capacitors import judge_capacitor
 from netgraph.plan.lift_loads import judge_load
-from netgraph.plan.lift_rules import judge_capacitor, judge_series, judge_shunt
+from netgraph.plan.lift_rules import judge_array, judge_series, judge_shunt
 from netgraph.plan.lift_types import LiftRow, LiftState
 from netgraph.plan.noted import note_cautions
 from netgraph.plan.power_logic import PowerLogic
@@ -52,15 +54,7 @@ class LiftTable:
         return {
             "net": self.net,
             "goal": self.goal,
-            "keeps": [
-                {
-                    "ref": item.part_id,
-                    "function": item.function,
-                    "kind": item.kind,
-                    "why": item.why.as_json(),
-                }
-                for item in self.keeps.items
-            ],
+            "keeps": self.keeps.as_json(),
             "parts": [row.as_json() for row in self.rows],
         }
 
@@ -166,15 +160,7 @@ def _judge(state: LiftState, part_id: str) -> LiftRow:
     if not refused:
         if role in BODILESS and wiring.is_sure(part_id):
             return state.row(part_id, "keep", reason("lift-no-gain", part=part_id, role=role))
-        if (
-            role in IRREPLACEABLE_ROLES
-            or not wiring.is_sure(part_id)
-            or role
-            in (
-                "unknown",
-                "other",
-            )
-        ):
+        if role in IRREPLACEABLE_ROLES or not wiring.is_sure(part_id) or role == "unknown":
             return _doubted(state, part_id)
     if part_id in state.single:
         return _single_point(state, part_id, refused)
@@ -203,6 +189,8 @@ def _by_role(state: LiftState, part_id: str) -> LiftRow:
         return judge_capacitor(state, part_id)
     if role in SERIES_ROLES or (role in ("resistor", "thermistor") and two_nets):
         return judge_series(state, part_id)
+    if role in ("resistor", "thermistor"):
+        return judge_array(state, part_id)
     if (
         two_nets
         and role in ("tvs", "diode", "esd-array")

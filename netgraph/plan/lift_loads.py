@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
+from netgraph.plan.lift_leaves import find_obstacle, left_floating
 from netgraph.plan.lift_types import LiftRow, LiftState
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, Wiring, name_list
 from netgraph.reasons import Reason, reason
@@ -58,9 +59,9 @@ def judge_load(state: LiftState, part_id: str) -> LiftRow:
     shared = state.shared_nets(part_id)
     serious = {net: kept for net, kept in shared.items() if not _only_enables(state, part_id, net)}
     if serious:
-        chips = name_list(one for kept in serious.values() for one in kept)
-        why = reason("load-shares", part=part_id, nets=name_list(serious), chips=chips)
-        return state.row(part_id, "unsure", why)
+        obstacle = find_obstacle(state, part_id, serious)
+        if obstacle is not None:
+            return state.row(part_id, "unsure", obstacle)
     if wiring.role(part_id) in _HELPERS:
         waiting = uncleared_chips(state, part_id)
         if waiting:
@@ -83,16 +84,39 @@ def judge_load(state: LiftState, part_id: str) -> LiftRow:
         why = reason("chips-unpowered", part=part_id, chips=name_list(unfed))
         return state.row(part_id, "unsure", why)
     role = wiring.role(part_id)
+    if serious:
+        why = reason(
+            "load-leaf",
+            part=part_id,
+            role=role,
+            goal=state.keeps.goal,
+            nets=name_list(serious),
+            chips=name_list(one for kept in serious.values() for one in kept),
+        )
+        return state.row(
+            part_id,
+            "lift",
+            why,
+            frees=powered,
+            cautions=_line_cautions(state, part_id),
+            floats=left_floating(state, part_id, serious),
+        )
     if lost and not all(wiring.is_inner_supply(net, part_id) for net in lost):
         why = reason("feeder-not-needed", part=part_id, nets=name_list(lost))
     else:
         why = reason("load-not-needed", part=part_id, role=role, goal=state.keeps.goal)
-    return state.row(part_id, "lift", why, frees=powered, cautions=_clamp_cautions(state, part_id))
+    return state.row(part_id, "lift", why, frees=powered, cautions=_line_cautions(state, part_id))
 
 
-def _clamp_cautions(state: LiftState, part_id: str) -> tuple[Reason, ...]:
-    """What a clamp on signal lines leaves without protection."""
+def _line_cautions(state: LiftState, part_id: str) -> tuple[Reason, ...]:
+    """What a clamp or a lamp on signal lines leaves to mind."""
     wiring = state.wiring
+    if wiring.role(part_id) == "led":
+        shared = state.shared_nets(part_id).values()
+        chips = [one for kept in shared for one in kept if wiring.is_chip(one)]
+        if not chips:
+            return ()
+        return (reason("lamp-may-strap", part=part_id, chips=name_list(chips)),)
     nets = wiring.live_nets(part_id)
     if wiring.role(part_id) not in ("tvs", "esd-array") or not nets:
         return ()
@@ -109,7 +133,7 @@ def _only_enables(state: LiftState, part_id: str, net: str) -> bool:
 
 
 def _between(state: LiftState, part_id: str) -> list[str]:
-    """Other chips that share lines with kept parts, if this part may be the way between two.
+    """Other chips tied to kept parts that this part may serve or lead to.
 
     Also chips behind a net of unknown kind: what is not traced may lead anywhere.
     """
@@ -118,12 +142,22 @@ def _between(state: LiftState, part_id: str) -> list[str]:
         return []
     found: set[str] = set()
     unclear: set[str] = set()
+    shared = state.shared_nets(part_id)
     for net in wiring.signal_nets(part_id):
+        if net in shared:
+            # Whoever is on this net meets the kept part there directly.
+            continue
         chips = [one for one in wiring.parts(net) if one != part_id and wiring.is_chip(one)]
         if wiring.kind(net) == "unknown":
             unclear.update(chips)
-        found.update(one for one in chips if one not in state.kept and state.shared_nets(one))
-    return sorted(found | unclear) if len(found) > 1 or unclear else []
+        found.update(one for one in chips if one not in state.kept and _is_tied(state, one))
+    return sorted(found | unclear)
+
+
+def _is_tied(state: LiftState, part_id: str) -> bool:
+    """Whether a chip shares lines with kept parts in a way that keeps it from being lifted."""
+    shared = state.shared_nets(part_id)
+    return bool(shared) and find_obstacle(state, part_id, shared) is not None
 
 
 def uncleared_chips(state: LiftState, part_id: str) -> list[str]:
@@ -195,14 +229,14 @@ def _is_cleared(state: LiftState, part_id: str) -> bool:
         state.cleared[part_id] = (
             part_id not in state.single | state.concerned
             and wiring.is_sure(part_id)
-            and wiring.role(part_id) not in IRREPLACEABLE_ROLES | {"unknown", "other"}
+            and wiring.role(part_id) not in IRREPLACEABLE_ROLES | {"unknown"}
             and judge_load(state, part_id).verdict == "lift"
         )
     return state.cleared[part_id]
 
 
 def unfed_chips(state: LiftState, part_id: str) -> list[str]:
-    """Chips that lose their supply with the part while they stay on lines of kept parts."""
+    """Chips that lose their supply with the part while they stay on lines of kept chips."""
     wiring = state.wiring
     return sorted(
         {
@@ -213,6 +247,8 @@ def unfed_chips(state: LiftState, part_id: str) -> list[str]:
             if one not in state.kept
             and one != part_id
             and wiring.is_chip(one)
-            and state.shared_nets(one)
+            and any(
+                wiring.is_chip(kept) for each in state.shared_nets(one).values() for kept in each
+            )
         }
     )

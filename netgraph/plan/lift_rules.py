@@ -1,136 +1,17 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Verdicts on passive parts: capacitors, series parts and resistors, clamps to ground."""
+"""Verdicts on series parts, resistors and clamps to ground."""
 
 from __future__ import annotations
 
 import re
-from bisect import bisect_left
-from typing import Final
 
+from netgraph.plan.lift_capacitors import rail_unsure
 from netgraph.plan.lift_loads import judge_load, uncleared_on_rail, unfed_chips
 from netgraph.plan.lift_types import POWER_WIRE_MM, Jumper, LiftRow, LiftState
-from netgraph.plan.wiring import POWER_CHIPS, SERIES_ROLES, SMALL_OHM, name_list
+from netgraph.plan.wiring import POWER_CHIPS, SERIES_ROLES, SMALL_OHM, Wiring, name_list
 from netgraph.reasons import Reason, reason
 
-LIKE_SHARE: Final = 0.25
-"""Another capacitor of at least this share of the lifted one's value has to stay on a needed rail.
-
-Our choice. Ceramic capacitors lose half and more of their value under voltage and come at
-plus or minus 20 %, so designs carry a margin of two to four; the board has to run once at low
-load, not for years. Source: common practice.
-"""
-LEFT_SHARE: Final = 0.5
-"""What has to stay of the capacitance on a converter's output: half of it, as one of two like ones
-leaves. Our choice: what holds a control loop stable is the sum at the converter, and the margin
-above is used up by less. Source: common practice.
-"""
-
-_CONVERTED: Final = frozenset({"buck", "boost", "linear", "charger"})
 _FEEDBACK = re.compile(r"(^|[_/.\d])V?(FB|SENSE|COMP|ISET|ADJ|VSET|ILIM)([_\d]|$)|FEEDBACK", re.I)
-
-
-# -- capacitors ----------------------------------------------------------------------------------
-
-
-def judge_capacitor(state: LiftState, part_id: str) -> LiftRow:
-    """A capacitor from a rail to ground may go while others of its kind stay; no other may."""
-    wiring = state.wiring
-    nets = wiring.nets(part_id)
-    live = wiring.live_nets(part_id)
-    if len(nets) != 2 or len(live) != 1:
-        why = reason("cap-not-shunt", part=part_id, nets=name_list(nets))
-        return state.row(part_id, "unsure", why)
-    (net,) = live
-    if net not in wiring.tree.by_net:
-        return _signal_capacitor(state, part_id, net)
-    if not wiring.is_sure_rail(net):
-        return _rail_unsure(state, part_id, net)
-    if net not in state.needed and not uncleared_on_rail(state, net):
-        why = reason("cap-rail-not-needed", part=part_id, net=net)
-        cautions = _boost_cautions(state, part_id, net)
-        return state.row(part_id, "lift", why, frees=(net,), cautions=cautions)
-    return _needed_rail_capacitor(state, part_id, net)
-
-
-def _boost_cautions(state: LiftState, part_id: str, net: str) -> tuple[Reason, ...]:
-    """A boost converter without its output capacitor can run its output up."""
-    wiring = state.wiring
-    farad = wiring.part_role(part_id).farad
-    values = buffers_on(state, net)
-    if farad is not None and sum(values) - farad >= LEFT_SHARE * sum(values):
-        return ()
-    chips = {f.part_id for f in wiring.tree.by_net[net].feeders if f.kind == "boost"}
-    return tuple(
-        reason("boost-must-not-run", part=part_id, chip=chip, net=net)
-        for chip in sorted(chips & wiring.fitted)
-    )
-
-
-def _rail_unsure(state: LiftState, part_id: str, net: str) -> LiftRow:
-    confidence = state.wiring.net_role(net).confidence
-    why = reason("net-not-surely-rail", part=part_id, net=net, confidence=round(confidence, 2))
-    return state.row(part_id, "unsure", why)
-
-
-def _signal_capacitor(state: LiftState, part_id: str, net: str) -> LiftRow:
-    wiring = state.wiring
-    crystals = [
-        one
-        for one in wiring.parts(net)
-        if wiring.role(one) in ("crystal", "oscillator") and one in state.kept
-    ]
-    if crystals:
-        why = reason("cap-crystal-load", part=part_id, crystal=name_list(crystals), net=net)
-        return state.row(part_id, "keep", why)
-    why = reason("cap-on-signal", part=part_id, net=net, kind=wiring.kind(net))
-    return state.row(part_id, "unsure", why)
-
-
-def _needed_rail_capacitor(state: LiftState, part_id: str, net: str) -> LiftRow:
-    wiring = state.wiring
-    farad = wiring.part_role(part_id).farad
-    rail = wiring.tree.by_net[net]
-    if not farad:
-        return state.row(part_id, "unsure", reason("cap-value-unknown", part=part_id, net=net))
-    values = buffers_on(state, net)
-    counted = 1 if wiring.is_sure(part_id) else 0
-    others = len(values) - counted
-    if others < 1:
-        return state.row(part_id, "unsure", reason("cap-only-one", part=part_id, net=net))
-    # The part itself, if counted, is among those that are large enough.
-    alike = len(values) - bisect_left(values, LIKE_SHARE * farad) - counted
-    if not alike:
-        why = reason("cap-last-of-kind", part=part_id, net=net, others=others)
-        return state.row(part_id, "unsure", why)
-    left = sum(values) - counted * farad
-    share = left / (left + farad)
-    converted = rail.kind in _CONVERTED or rail.kind == "unknown"
-    if converted and share < LEFT_SHARE:
-        why = reason("cap-too-little-left", part=part_id, net=net, percent=round(100 * share))
-        return state.row(part_id, "unsure", why)
-    why = reason("cap-spare", part=part_id, net=net, alike=alike, percent=round(100 * share))
-    return state.row(part_id, "lift", why, frees=(net,))
-
-
-def buffers_on(state: LiftState, net: str) -> tuple[float, ...]:
-    """Known values of the capacitors of a rail, ascending, in farad."""
-    if net not in state.buffers:
-        values = (state.wiring.part_role(one).farad for one in shunts_on(state, net))
-        state.buffers[net] = tuple(sorted(value for value in values if value))
-    return state.buffers[net]
-
-
-def shunts_on(state: LiftState, net: str) -> list[str]:
-    """Fitted capacitors between this net and a ground whose role is sure."""
-    wiring = state.wiring
-    return [
-        one
-        for one in wiring.parts(net)
-        if wiring.role(one) == "capacitor"
-        and wiring.is_sure(one)
-        and len(wiring.nets(one)) == 2
-        and len(wiring.live_nets(one)) == 1
-    ]
 
 
 # -- parts in the way of the current ---------------------------------------------------------------
@@ -230,6 +111,10 @@ def _series_of_unneeded(state: LiftState, part_id: str, live: tuple[str, ...]) -
                 return state.row(part_id, "unsure", why)
     if behind or all(net in state.needed for net in live):
         row = judge_load(state, part_id)
+        if row.why.code == "load-shares" and wiring.role(part_id) in SERIES_ROLES:
+            users = name_list(one for net in behind for one in state.kept_near(net, part_id))
+            why = reason("series-in-line", part=part_id, nets=name_list(live), chips=users)
+            return state.row(part_id, "replace", why)
         if row.verdict != "lift":
             return row
         # A line with chips on it, not a dead end: where it leads is not followed further.
@@ -252,7 +137,7 @@ def _resistor(state: LiftState, part_id: str, live: tuple[str, ...]) -> LiftRow:
         net = live[0]
         if net in wiring.tree.by_net and wiring.role(part_id) == "resistor":
             if not wiring.is_sure_rail(net):
-                return _rail_unsure(state, part_id, net)
+                return rail_unsure(state, part_id, net)
             if "reference" in (wiring.tree.by_net[net].kind, wiring.net_role(net).kind):
                 # The lower leg of a divider makes the reference as much as the upper one.
                 why = reason("resistor-reference", part=part_id, net=net)
@@ -276,16 +161,32 @@ def _resistor(state: LiftState, part_id: str, live: tuple[str, ...]) -> LiftRow:
             return state.row(part_id, "keep", why)
         if feedback:
             why = reason("resistor-sets-converter", part=part_id, net=net, chip=feedback)
-            return state.row(part_id, "unsure", why)
+            return state.row(part_id, "keep", why)
     for net in signals:
         kept = state.kept_near(net, part_id)
         if kept:
             why = reason("resistor-pull", part=part_id, net=net, chips=name_list(kept))
-            return state.row(part_id, "unsure", why)
+            return state.row(part_id, "replace", why)
     if powered and len(signals) == 1 and _is_lamp_chain(state, part_id, signals[0]):
         why = reason("resistor-lamp", part=part_id, net=signals[0])
         return state.row(part_id, "lift", why, frees=powered)
     return judge_load(state, part_id)
+
+
+def judge_array(state: LiftState, part_id: str) -> LiftRow:
+    """Several resistors in one package: pull-ups or line resistors, judged as one."""
+    wiring = state.wiring
+    kept = {
+        one
+        for net in wiring.live_nets(part_id)
+        if not wiring.is_power(net)
+        for one in state.kept_near(net, part_id)
+    }
+    if not kept:
+        return judge_load(state, part_id)
+    nets = name_list(net for net in wiring.live_nets(part_id) if not wiring.is_power(net))
+    why = reason("resistor-pull", part=part_id, net=nets, chips=name_list(kept))
+    return state.row(part_id, "replace", why)
 
 
 def _feedback_of(state: LiftState, part_id: str, net: str) -> str:
@@ -304,9 +205,24 @@ def _feedback_of(state: LiftState, part_id: str, net: str) -> str:
                 return one
             continue
         named = any(_FEEDBACK.search(name) for name in wiring.pin_names(one, net))
-        if named or (_FEEDBACK.search(net) and one in wiring.outputs):
+        if (
+            named
+            or _divides_output(wiring, one, net)
+            or (_FEEDBACK.search(net) and one in wiring.outputs)
+        ):
             return one
     return ""
+
+
+def _divides_output(wiring: Wiring, chip: str, net: str) -> bool:
+    """Whether resistors here divide what the chip makes: one from its rail, one to ground."""
+    made = wiring.outputs.get(chip, frozenset())
+    if not made or wiring.role(chip) not in POWER_CHIPS:
+        return False
+    ends = [
+        set(wiring.nets(one)) - {net} for one in wiring.parts(net) if wiring.role(one) == "resistor"
+    ]
+    return any(one & made for one in ends) and any(one & wiring.grounds for one in ends)
 
 
 def _is_lamp_chain(state: LiftState, part_id: str, net: str) -> bool:
@@ -341,7 +257,7 @@ def judge_shunt(state: LiftState, part_id: str) -> LiftRow:
     if role == "diode" and net in state.needed:
         return state.row(part_id, "unsure", reason("diode-to-ground", part=part_id, net=net))
     if not wiring.is_sure_rail(net):
-        return _rail_unsure(state, part_id, net)
+        return rail_unsure(state, part_id, net)
     caution = reason("clamp-gone", part=part_id, net=net)
     why = reason("clamp-spare", part=part_id, net=net)
     return state.row(part_id, "lift", why, frees=(net,), cautions=(caution,))

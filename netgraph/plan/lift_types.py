@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
-from netgraph.plan.goals import KeepItem, Keeps
+from netgraph.plan.keep_list import KeepItem, Keeps
 from netgraph.plan.power_logic import PowerLogic
 from netgraph.plan.wiring import Wiring
 from netgraph.reasons import Reason
@@ -38,8 +38,22 @@ class Jumper:
 
 
 @dataclass(frozen=True, slots=True)
+class Floating:
+    """An input that no one drives once a part is off, and the net to pull it to (10 kohm or so)."""
+
+    net: str
+    pull_to: str | None
+
+    def as_json(self) -> dict[str, object]:
+        """``{"net", "pull_to"}``."""
+        return {"net": self.net, "pull_to": self.pull_to}
+
+
+@dataclass(frozen=True, slots=True)
 class LiftRow:
-    """The verdict on one part. `loses` names what stops, `frees` what is separated or unloaded."""
+    """The verdict on one part. `loses` names what stops, `frees` what is separated or unloaded,
+    `floats` the inputs of kept parts that nobody drives any more.
+    """
 
     part_id: str
     verdict: LiftVerdict
@@ -50,9 +64,10 @@ class LiftRow:
     jumper: Jumper | None = None
     open_to_test: bool = False
     cautions: tuple[Reason, ...] = ()
+    floats: tuple[Floating, ...] = ()
 
     def as_json(self) -> dict[str, object]:
-        """The fields of the contract's `lift.parts[]`, plus confidence and cautions."""
+        """The fields of the contract's `lift.parts[]`, plus confidence, floats and cautions."""
         return {
             "ref": self.part_id,
             "verdict": self.verdict,
@@ -62,6 +77,7 @@ class LiftRow:
             "frees": list(self.frees),
             "jumper": None if self.jumper is None else self.jumper.as_json(),
             "open_to_test": self.open_to_test,
+            "floats": [one.as_json() for one in self.floats],
             "cautions": [one.as_json() for one in self.cautions],
         }
 
@@ -99,6 +115,7 @@ class LiftState:
         frees: Iterable[str] = (),
         jumper: Jumper | None = None,
         cautions: tuple[Reason, ...] = (),
+        floats: tuple[Floating, ...] = (),
     ) -> LiftRow:
         """A row with the losses worked out from the power logic."""
         if confidence is None:
@@ -113,6 +130,7 @@ class LiftState:
             jumper,
             self.can_open_to_test(part_id),
             cautions,
+            floats,
         )
 
     def loses(self, part_id: str) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from netgraph.net_names import volts_in_name
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, Wiring, name_list
 from netgraph.reasons import Reason, reason
 from netgraph.roles.ground import is_ground_name
+from netgraph.roles.notes import AGREE
 
 
 def note_cautions(wiring: Wiring, keep: Mapping[str, str] | None = None) -> tuple[Reason, ...]:
@@ -30,10 +31,21 @@ def note_cautions(wiring: Wiring, keep: Mapping[str, str] | None = None) -> tupl
             signs = _signs_of_supply(wiring, name)
             if signs:
                 found.append(reason("noted-ground", net=name, signs=signs))
-        if role.disputed_volts is not None:
+        limit = wiring.volts_limit(name)
+        told = volts_in_name(name) if role.volts_source == "user" else None
+        said = role.nominal_volts
+        if limit is not None:
+            found.append(reason("noted-volts", net=name, said=said, named=limit))
+        elif told is not None and said is not None and abs(said) > abs(told) * (1 + AGREE):
+            found.append(reason("noted-volts-believed", net=name, said=said, named=told))
+    for part_id, part in sorted(wiring.roles.parts.items()):
+        if part.overruled in IRREPLACEABLE_ROLES and part.role not in IRREPLACEABLE_ROLES:
             found.append(
-                reason("noted-volts", net=name, said=role.nominal_volts, named=role.disputed_volts)
+                reason("noted-role", part=part_id, said=part.role, role=str(part.overruled))
             )
+        off = part_id not in wiring.fitted and wiring.board.part(part_id).fitted
+        if off and part.role in IRREPLACEABLE_ROLES:
+            found.append(reason("noted-not-fitted", part=part_id, role=part.role))
     for part_id, word in sorted((keep or {}).items()):
         part = wiring.part_role(part_id)
         if word == "no" and part.role in IRREPLACEABLE_ROLES:

@@ -16,6 +16,7 @@ from netgraph.model import Board, Pad
 from netgraph.net_names import quoted
 from netgraph.rails.tree import Feeder, Rail, RailTree
 from netgraph.roles.answer import LIKELY, NetKind, NetRole, PartRole, Role, Roles
+from netgraph.roles.notes import AGREE
 
 IRREPLACEABLE_ROLES: Final[frozenset[Role]] = frozenset(
     {
@@ -69,6 +70,8 @@ NOT_CHIPS: Final[frozenset[Role]] = (
         {"connector", "slot", "switch", "battery", "transistor", "esd-array", "speaker"}
     )
 )
+
+_STEPS_DOWN: Final = frozenset({"buck", "linear", "switched", "filtered"})
 
 SMALL_OHM: Final = 150.0
 """Resistors up to here count as conducting for the injection ceiling (architecture, one rule)."""
@@ -170,8 +173,9 @@ class Wiring:
         role = self.net_role(net)
         rail = self.tree.by_net.get(net)
         stated = role.nominal_volts
-        if role.disputed_volts is not None:
-            return role.disputed_volts, False
+        limit = self.volts_limit(net)
+        if limit is not None:
+            return limit, False
         if stated is not None and role.volts_source == "user":
             return stated, True
         of_tree = rail.nominal_volts if rail is not None else None
@@ -181,6 +185,67 @@ class Wiring:
         confidence = max(role.confidence, rail.confidence if rail is not None else 0.0)
         sure = confidence >= LIKELY and len(set(known)) == 1
         return min(known, key=lambda volts: (abs(volts), volts)), sure
+
+    def least_volts(self, net: str) -> float | None:
+        """What a net of doubtful nominal has at the least, where two figures for it are known.
+
+        A name and a divider that differ leave open which is right, not that it is one of them.
+        """
+        role, rail = self.net_role(net), self.tree.by_net.get(net)
+        if rail is None or role.volts_source == "user":
+            return None
+        if role.nominal_volts is None or rail.nominal_volts is None:
+            return None
+        if role.nominal_volts <= 0 or rail.nominal_volts <= 0:
+            return None
+        if max(role.confidence, rail.confidence) < LIKELY:
+            return None
+        spread = () if rail.volts_range is None else rail.volts_range
+        bounds: list[float] = [role.nominal_volts, rail.nominal_volts, *spread]
+        return min(bounds)
+
+    def volts_limit(self, net: str) -> float | None:
+        """What speaks against a person's figure for a net: its name, or the supply it comes from.
+
+        A step-down or linear converter, a switch or a filter gives no more than it gets. None when
+        no figure was noted or nothing speaks against it.
+        """
+        role = self.net_role(net)
+        if role.volts_source != "user" or role.nominal_volts is None:
+            return None
+        if role.disputed_volts is not None:
+            return role.disputed_volts
+        most = self._most_volts(net, frozenset())
+        if most is None or abs(role.nominal_volts) <= abs(most) * (1 + AGREE):
+            return None
+        return most
+
+    def _most_volts(self, net: str, above: frozenset[str]) -> float | None:
+        """The most that a rail can get from what feeds it; None when that is not known."""
+        rail = self.tree.by_net.get(net)
+        if rail is None or not rail.feeders or net in above:
+            return None
+        found: list[float] = []
+        for feeder in rail.feeders:
+            if feeder.from_net is None or feeder.kind not in _STEPS_DOWN:
+                return None
+            source = self._volts_above(feeder.from_net, above | {net})
+            if source is None:
+                return None
+            found.append(source)
+        return max(found)
+
+    def _volts_above(self, net: str, above: frozenset[str]) -> float | None:
+        role = self.net_role(net)
+        most = self._most_volts(net, above)
+        rail = self.tree.by_net.get(net)
+        own = role.nominal_volts
+        if own is None and rail is not None:
+            own = rail.nominal_volts
+        if role.volts_source == "user" and role.disputed_volts is not None:
+            own = role.disputed_volts
+        known = [abs(one) for one in (own, most) if one is not None]
+        return min(known, default=None)
 
     @cached_property
     def outputs(self) -> dict[str, frozenset[str]]:

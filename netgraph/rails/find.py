@@ -1,46 +1,21 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The rail tree of a board: what feeds what, chosen jointly over the whole board.
-
-Sure candidates (pin names, coils, diodes, entries) are taken first. Parts that could pass a supply
-either way are then oriented outwards from what is driven already; each rail gets the best
-candidate that doesn't hang on itself.
-"""
+"""The rail tree of a board: entries, candidates, the joint choice, certainty, volts; described."""
 
 from __future__ import annotations
 
-import re
-from collections import defaultdict
-from dataclasses import dataclass, field
-from heapq import heappop, heappush
-from math import exp
-
 from netgraph.model.board import Board
-from netgraph.rails.candidates import Candidate, CandidateFinder
-from netgraph.rails.tree import Feeder, Rail, RailKind, RailTree, SeriesPart, SwitchNode
+from netgraph.rails.candidate import Candidate, Supplies
+from netgraph.rails.candidates import find_candidates
+from netgraph.rails.certainty import Weighed, weigh
+from netgraph.rails.choose import Choice, Chooser
+from netgraph.rails.entries import IS_ENTRY, find_entries
+from netgraph.rails.tree import Feeder, Rail, RailKind, RailTree, SeriesPart
 from netgraph.rails.volts import infer_volts
-from netgraph.reasons import Reason, reason
+from netgraph.reasons import reason
 from netgraph.roles.answer import Role, Roles
-from netgraph.roles.ground import last_segment
-from netgraph.roles.net_words import INPUT_PART
-from netgraph.roles.notes import NO_NOTES, BoardNotes, FeederNote
+from netgraph.roles.notes import NO_NOTES, BoardNotes
 from netgraph.roles.wiring import Wiring
 
-_ENTRY_NAME = re.compile(
-    r"(?:^|[^A-Za-z])(?:[A-Z]{0,4}_?VBUS.*|VBAT.*|BATT?.*|V?DC_?IN.*|DC_?\d*V?.*|VIN.*|"
-    r"V?USB(?:_?5V|_?V.*)?|"
-    r".*USB_?\d?V?BUS.*|PWR_?IN|POWER_?IN|V?EXT(?:_.*)?|.*\bIN\b|5V_?USB|USB_?5V|POE.*|"
-    r"VRAW|RAW|12V_?IN|"
-    r"VAC.*|.*JACK.*|LIPO.*|VCELL|CELL.*)(?:$|[^A-Za-z])",
-    re.IGNORECASE,
-)
-_CELL_NAME = re.compile(r"VBAT|BATT|LIPO|CELL|(?:^|[^A-Z])BAT(?:$|[^A-Z])|CR20", re.IGNORECASE)
-_MAY_FEED_A_PORT: frozenset[Role] = frozenset(
-    ("load-switch", "regulator", "ferrite", "fuse", "link", "sense-resistor")
-)
-_BIG_CHIP_PINS = 20
-_MODULE_RAILS = 3
-_USB_SUPPLY_PIN = re.compile(r"1|A4|A9|B4|B9|V\+|VCC")
-_ENTRY_ROLES: frozenset[Role] = frozenset(("connector", "battery", "slot"))
 _LOAD_NOT: frozenset[Role] = frozenset(
     ("capacitor", "resistor", "ferrite", "fuse", "link", "inductor", "sense-resistor", "diode",
      "tvs", "esd-array", "test-point", "mechanical", "crystal", "thermistor", "antenna",
@@ -49,18 +24,9 @@ _LOAD_NOT: frozenset[Role] = frozenset(
 _SERIES: frozenset[Role] = frozenset(
     ("ferrite", "fuse", "link", "inductor", "sense-resistor", "resistor", "diode", "transistor")
 )
-
-
-@dataclass(slots=True)
-class _Choice:
-    """What was chosen for one rail; `noted` are the candidates that a person's feeders are."""
-
-    feeders: list[Candidate]
-    confidence: list[float]
-    entry: float = 0.0
-    entry_reason: Reason | None = None
-    user: tuple[Feeder, ...] | None = None
-    noted: list[Candidate] = field(default_factory=list)
+_FEEDING: frozenset[Role] = frozenset(("power-manager", "charger"))
+_UNFED_SURE = 0.2
+_UNKNOWN_SURE = 0.2
 
 
 def find_rails(board: Board, roles: Roles, notes: BoardNotes = NO_NOTES) -> RailTree:
@@ -80,363 +46,67 @@ def find_rails(board: Board, roles: Roles, notes: BoardNotes = NO_NOTES) -> Rail
         series parts, loads and shunt capacitors. A rail without a feeder is an entry or unknown;
         confidence says how sure the feeding is.
     """
-    return _TreeMaker(board, roles, notes).make()
+    every, chooser, weighed = weigh_board(board, roles, notes)
+    return _Describer(every, chooser, weighed, notes).tree()
 
 
-class _TreeMaker:
-    def __init__(self, board: Board, roles: Roles, notes: BoardNotes) -> None:
-        self.board = board
-        self.roles = roles
+def weigh_board(
+    board: Board, roles: Roles, notes: BoardNotes = NO_NOTES
+) -> tuple[Supplies, Chooser, dict[int, list[Weighed]]]:
+    """The choice of feeders with the facts behind each certainty, before it is described."""
+    every = Supplies(Wiring(board, roles.fitted), roles)
+    entries = find_entries(every)
+    every.entries = {net: entry.score for net, entry in entries.items()}
+    chooser = Chooser(every, find_candidates(every), entries, notes)
+    chooser.choose()
+    return every, chooser, weigh(every, chooser)
+
+
+class _Describer:
+    def __init__(
+        self,
+        every: Supplies,
+        chooser: Chooser,
+        weighed: dict[int, list[Weighed]],
+        notes: BoardNotes,
+    ) -> None:
+        self.every = every
+        self.board = every.board
+        self.roles = every.roles
+        self.wiring = every.wiring
+        self.role = every.role
+        self.choice = chooser.choice
+        self.parents = chooser.parents
+        self.chooser = chooser
+        self.weighed = weighed
         self.notes = notes
-        self.wiring = Wiring(board, roles.fitted)
-        self.finder = CandidateFinder(self.wiring, roles)
-        self.candidates = self.finder.find()
-        self.role = self.finder.role
-        self.incoming: dict[int, list[Candidate]] = defaultdict(list)
-        self.outgoing: dict[int, list[int]] = defaultdict(list)
-        for nth, candidate in enumerate(self.candidates):
-            self.incoming[candidate.to].append(candidate)
-            if not candidate.directed:
-                self.outgoing[candidate.source].append(nth)
-        self.grounds = self.finder.grounds
-        self.supplies = sorted(self.finder.supplies)
-        self.choice = {net: _Choice([], []) for net in self.supplies}
-        self.parents: dict[int, set[int]] = {net: set() for net in self.supplies}
 
-    def make(self) -> RailTree:
-        """Choose, then describe."""
-        self._entries()
-        self._user_feeders()
-        self._choose()
+    def tree(self) -> RailTree:
+        """All rails, grounds and switch nodes."""
         self.volts = infer_volts(
             self.wiring,
             self.roles,
-            {net: choice.feeders or choice.noted for net, choice in self.choice.items()},
+            {net: self._ranked(net) or choice.noted for net, choice in self.choice.items()},
             {
-                net: choice.entry >= 0.45 and not choice.feeders
+                net: choice.entry_score >= IS_ENTRY and not choice.feeders
                 for net, choice in self.choice.items()
             },
         )
-        order = self._order()
-        rails = tuple(self._rail(net) for net in order)
+        rails = tuple(self._rail(net) for net in self._order())
         grounds = sorted(
-            (self.board.nets[net].name for net in self.grounds),
+            (self.board.nets[net].name for net in self.every.grounds),
             key=lambda name: -self.wiring.pads[self.board.net(name).index],
         )
-        return RailTree(tuple(grounds), rails, tuple(self._switch_nodes()))
+        nodes = sorted(self.every.switch_nodes, key=lambda node: (node.net, node.inductor))
+        return RailTree(tuple(grounds), rails, tuple(nodes))
 
-    def _switch_nodes(self) -> list[SwitchNode]:
-        return sorted(self.finder.switch_nodes, key=lambda node: (node.net, node.inductor))
-
-    # -- entries -------------------------------------------------------------------------------
-
-    def _entries(self) -> None:
-        """Nets that a cell or an input connector supplies, by name and part."""
-        for net in self.supplies:
-            if self.finder.kind[net] == "reference":
-                continue
-            name = last_segment(self.board.nets[net].name)
-            rectified = [why for why in self._net_reasons(net) if why.code == "rectified"]
-            if rectified:
-                self._set_entry(net, 0.7, rectified[0])
-            for part in self.wiring.parts[net]:
-                role = self.role[part]
-                own = self.board.parts[part]
-                if role == "battery":
-                    self._set_entry(net, 0.9, reason("entry-cell", ref=own.id))
-                if role not in _ENTRY_ROLES:
-                    continue
-                text = f"{own.ref} {own.value} {own.package}"
-                pins = self.wiring.pins_on(part, net)
-                by_pin = any(re.match(r"VBUS|VBAT|BAT\+?$|DC_?IN", pin.name, re.I) for pin in pins)
-                by_pin |= "USB" in text.upper() and any(
-                    _USB_SUPPLY_PIN.fullmatch(pin.number) for pin in pins
-                )
-                input_part = INPUT_PART.search(text) is not None
-                named = _ENTRY_NAME.search(name) is not None and "Net-(" not in name
-                if by_pin and input_part:
-                    self._set_entry(net, 0.9, reason("entry-connector", ref=own.id))
-                elif named and input_part:
-                    self._set_entry(net, 0.85, reason("entry-connector", ref=own.id))
-                elif named or by_pin:
-                    self._set_entry(net, 0.6, reason("entry-connector", ref=own.id))
-                elif input_part and len(self.wiring.nets[part]) <= 4:
-                    self._set_entry(net, 0.5, reason("entry-connector", ref=own.id))
-
-    def _net_reasons(self, net: int) -> tuple[Reason, ...]:
-        return self.roles.nets[self.board.nets[net].name].reasons
-
-    def _set_entry(self, net: int, sure: float, why: Reason) -> None:
-        choice = self.choice[net]
-        if sure > choice.entry:
-            choice.entry, choice.entry_reason = sure, why
-
-    def _user_feeders(self) -> None:
-        for net in self.supplies:
-            name = self.board.nets[net].name
-            said = self.notes.net(name).feeders
-            if said is None:
-                continue
-            if not said:
-                # Nothing on the board feeds it: its power comes in from outside.
-                self._set_entry(net, 1.0, reason("user-entry"))
-            self.choice[net].user = tuple(self._user_feeder(one, net) for one in said)
-            self.parents[net] = {
-                self.board.net(one.from_net).index
-                for one in said
-                if one.from_net and self.board.has_net(one.from_net)
-            }
-
-    def _user_feeder(self, said: FeederNote, net: int) -> Feeder:
-        """A named feeder; where the wiring shows how it feeds, that is kept with it."""
-        alike = [
-            one
-            for one in self.incoming.get(net, ())
-            if self.board.parts[one.part].id == said.part_id
-            and (said.from_net is None or self._name(one.source) == said.from_net)
-        ]
-        best = max(alike, key=lambda one: one.score, default=None)
-        if best is not None:
-            self.choice[net].noted.append(best)
-        return Feeder(
-            said.part_id,
-            said.from_net,
-            "unknown" if best is None else best.kind,
-            1.0,
-            (reason("user-feeder"),),
-            () if best is None else tuple(self.board.parts[p].id for p in best.through),
-        )
-
-    def _name(self, net: int) -> str | None:
-        return self.board.nets[net].name if net >= 0 else None
-
-    # -- the joint choice ----------------------------------------------------------------------
-
-    def _choose(self) -> None:
-        """Take the surest candidates first; orient the rest outwards from what is driven."""
-        directed = sorted(
-            (c for c in self.candidates if c.directed), key=lambda c: (-c.score, c.part, c.to)
-        )
-        for candidate in directed:
-            if candidate.score >= 2.0:
-                self._take(candidate)
-        for entry_level in (0.8, 0.55, 0.45):
-            self._spread(entry_level)
-        while self._host_ports():
-            self._spread(0.45)
-        for candidate in sorted(directed, key=lambda c: (-c.score, c.part, c.to)):
-            if candidate.score < 2.0 and not self._is_fed(candidate.to, 0.45):
-                self._take(candidate)
-                self._spread(0.45)
-        self._power_paths()
-        self._spread(0.45)
-        self._big_chips(least_rails=_MODULE_RAILS)
-        self._spread(0.45)
-        self._leftover_entries()
-        self._spread(0.45)
-        self._big_chips(least_rails=1)
-        self._spread(0.0)
-
-    def _host_ports(self) -> bool:
-        """Ports that look like entries, but are fed from a rail that is fed elsewhere.
-
-        True when one was found; others may hang on it.
-        """
-        for candidate in self.candidates:
-            choice = self.choice[candidate.to]
-            role = self.role[candidate.part]
-            if (
-                candidate.directed
-                or not choice.entry
-                or _CELL_NAME.search(self.board.nets[candidate.to].name)
-                or choice.feeders
-                or role not in _MAY_FEED_A_PORT
-                or candidate.source < 0
-                or not self.choice[candidate.source].feeders
-                or self._hangs_on(candidate.source, candidate.to)
-                or self._feeds_back(candidate)
-            ):
-                continue
-            entry, choice.entry = choice.entry, 0.0
-            self._take(candidate)
-            if choice.feeders:
-                return True
-            choice.entry = entry
-        return False
-
-    def _power_paths(self) -> None:
-        """The system supply of a power manager whose pins have no names.
-
-        Two or more of its converters take their power from the rail, nothing else feeds it, and
-        the chip also touches entries: then its power path makes the rail from them.
-        """
-        takes: dict[tuple[int, int], int] = defaultdict(int)
-        for candidate in self.candidates:
-            if candidate.through and candidate.kind == "buck" and candidate.source >= 0:
-                takes[(candidate.part, candidate.source)] += 1
-        for (chip, net), count in sorted(takes.items()):
-            choice = self.choice[net]
-            fed = [c for c in choice.feeders if c.source >= 0]
-            if count < 2 or fed or choice.user is not None or choice.entry >= 0.45:
-                continue
-            entries = [
-                other
-                for other in self.wiring.nets[chip]
-                if other in self.choice
-                and self.choice[other].entry >= 0.45
-                and not self.choice[other].feeders
-                and not self._hangs_on(other, net)
-            ]
-            if not entries:
-                continue
-            choice.feeders.clear()
-            choice.confidence.clear()
-            for other in entries:
-                why = reason("power-path", net=self.board.nets[other].name)
-                self._take(Candidate(chip, other, net, "charger", 2.3, True, (why,)))
-
-    def _big_chips(self, least_rails: int) -> None:
-        """Last resort: the only large chip on a rail that nothing feeds, at low confidence.
-
-        A module or system-in-package makes several such rails; it comes before the connectors
-        that may stand on them, a chip with one such rail comes after.
-        """
-        unfed = [net for net in self.supplies if not self._is_fed(net, 0.45)]
-        rails_of: dict[int, int] = defaultdict(int)
-        for net in unfed:
-            for part in self.wiring.parts[net]:
-                rails_of[part] += 1
-        for net in unfed:
-            big = [
-                part
-                for part in self.wiring.parts[net]
-                if self.role[part] not in _LOAD_NOT
-                and self.role[part] not in _ENTRY_ROLES
-                and self.role[part] not in ("programmable-logic", "memory", "storage")
-                and len(self.wiring.pins[part]) >= _BIG_CHIP_PINS
-                and rails_of[part] >= least_rails
-            ]
-            if len(big) == 1:
-                why = reason("big-chip", ref=self.board.parts[big[0]].id)
-                self._take(Candidate(big[0], -1, net, "unknown", 1.6, True, (why,)))
-
-    def _is_fed(self, net: int, entry_level: float) -> bool:
-        choice = self.choice.get(net)
-        return choice is not None and (
-            bool(choice.feeders) or bool(choice.user) or choice.entry >= max(entry_level, 0.01)
-        )
-
-    def _spread(self, entry_level: float) -> None:
-        """Orient parts that pass both ways, away from fed rails, best score first.
-
-        Each rail's outgoing candidates enter the queue once it is fed, so the work grows with the
-        number of candidates only.
-        """
-        queue: list[tuple[float, int, int, int]] = []
-
-        def enter(net: int) -> None:
-            for nth in self.outgoing.get(net, ()):
-                c = self.candidates[nth]
-                heappush(queue, (-self._joint_score(c), c.part, c.to, nth))
-
-        for net in self.supplies:
-            if self._is_fed(net, entry_level):
-                enter(net)
-        while queue:
-            candidate = self.candidates[heappop(queue)[3]]
-            choice = self.choice[candidate.to]
-            if self._is_fed(candidate.to, max(entry_level, 0.45)) or self._feeds_back(candidate):
-                continue
-            self._take(candidate)
-            if choice.feeders:
-                enter(candidate.to)
-
-    def _joint_score(self, candidate: Candidate) -> float:
-        return candidate.score + (0.5 if self._strongly_fed(candidate.source) else 0.0)
-
-    def _strongly_fed(self, net: int) -> bool:
-        choice = self.choice.get(net)
-        return choice is not None and (
-            choice.entry >= 0.8 or any(c >= 0.7 for c in choice.confidence)
-        )
-
-    def _feeds_back(self, candidate: Candidate) -> bool:
-        """Whether the part already feeds the other way."""
-        return any(
-            taken.part == candidate.part and taken.source == candidate.to
-            for taken in self.choice[candidate.source].feeders
-            if candidate.source in self.choice
-        )
-
-    def _take(self, candidate: Candidate) -> None:
-        choice = self.choice.get(candidate.to)
-        if choice is None or choice.user is not None:
-            return
-        if choice.entry >= 0.8 and not self._strong(candidate):
-            return
-        if any(c.part == candidate.part and c.source == candidate.source for c in choice.feeders):
-            return
-        if candidate.source >= 0 and self._hangs_on(candidate.source, candidate.to):
-            return
-        if choice.feeders and candidate.score < choice.feeders[0].score - 1.0:
-            return
-        choice.feeders.append(candidate)
-        choice.confidence.append(self._confidence(candidate))
-        if candidate.source >= 0:
-            self.parents[candidate.to].add(candidate.source)
-
-    def _strong(self, candidate: Candidate) -> bool:
-        if candidate.kind in ("buck", "boost"):
-            return candidate.score >= 3.0
-        # A switch whose output pin drives the net feeds a port; a cell is no port.
-        named = any(why.code == "pin-in-out" for why in candidate.reasons)
-        cell = _CELL_NAME.search(self.board.nets[candidate.to].name) is not None
-        return named and candidate.score >= 3.5 and not cell
-
-    def _hangs_on(self, net: int, root: int) -> bool:
-        """Whether `net` is fed, directly or not, from `root`."""
-        seen, stack = set(), [net]
-        while stack:
-            one = stack.pop()
-            if one == root:
-                return True
-            if one not in seen:
-                seen.add(one)
-                stack.extend(self.parents.get(one, ()))
-        return False
-
-    def _confidence(self, candidate: Candidate) -> float:
-        score = candidate.score
-        if candidate.source < 0:
-            score -= 0.4
-        elif not candidate.directed:
-            rivals = [
-                c.score
-                for c in self.candidates
-                if c.to == candidate.to and c.part != candidate.part
-            ]
-            score -= 0.3 * (max(rivals, default=0.0) >= candidate.score)
-        if self.role[candidate.part] not in ("unknown",):
-            score += 0.5 * (self.roles.parts[self.board.parts[candidate.part].id].confidence - 0.5)
-        return round(min(0.98, 1.0 / (1.0 + exp(-(1.2 * score - 2.2)))), 3)
-
-    def _leftover_entries(self) -> None:
-        """Rails that nothing feeds, but a connector is on them."""
-        for net in self.supplies:
-            if self._is_fed(net, 0.45) or self.finder.kind[net] == "reference":
-                continue
-            connectors = [p for p in self.wiring.parts[net] if self.role[p] in _ENTRY_ROLES]
-            if connectors:
-                ref = self.board.parts[connectors[0]].id
-                self._set_entry(net, 0.45, reason("entry-unfed", ref=ref))
-
-    # -- describing ----------------------------------------------------------------------------
+    def _ranked(self, net: int) -> list[Candidate]:
+        return [one.candidate for one in self.weighed.get(net, ()) if one.candidate is not None]
 
     def _order(self) -> list[int]:
         """Rails from the entries outwards: by depth, then by name."""
         depth: dict[int, int] = {}
-
-        def level(net: int) -> int:
+        for net in self.chooser.nets:
             stack = [net]
             while stack:
                 one = stack[-1]
@@ -448,24 +118,22 @@ class _TreeMaker:
                 ups = [depth[p] for p in self.parents[one] if p in depth and p != one]
                 depth[one] = 1 + max(ups) if ups else 0
                 stack.pop()
-            return depth[net]
-
-        for net in self.supplies:
-            level(net)
-        return sorted(self.supplies, key=lambda net: (depth[net], self.board.nets[net].name))
+        return sorted(self.chooser.nets, key=lambda net: (depth[net], self.board.nets[net].name))
 
     def _rail(self, net: int) -> Rail:
         name = self.board.nets[net].name
         choice, role = self.choice[net], self.roles.nets[name]
-        feeders = choice.user if choice.user is not None else self._feeders(choice)
-        entry = choice.entry >= 0.45 and not feeders
+        feeders = choice.user if choice.user is not None else self._feeders(net)
+        entry = choice.entry_score >= IS_ENTRY and not feeders
         kind: RailKind = "entry" if entry else feeders[0].kind if feeders else "unknown"
         if role.kind == "reference":
             kind = "reference"
-        sure = max((one.confidence for one in feeders), default=choice.entry if entry else 0.2)
+        sure = max((one.confidence for one in feeders), default=_UNFED_SURE)
+        if entry:
+            sure = max((one.sure for one in self.weighed.get(net, ())), default=1.0)
         reasons = list(role.reasons)
-        if choice.entry_reason is not None and entry:
-            reasons.insert(0, choice.entry_reason)
+        if entry and choice.entry is not None:
+            reasons.insert(0, choice.entry.why)
         elif not feeders:
             reasons.insert(0, reason("no-feeder"))
         nominal = self.volts.get(net)
@@ -481,25 +149,23 @@ class _TreeMaker:
             loads,
             capacitors,
             self._always_on(net),
-            round(min(sure, max(role.confidence, 0.3)), 3),
+            round(sure, 3),
             tuple(dict.fromkeys(reasons)),
+            nominal.spread if nominal is not None else None,
         )
 
-    def _feeders(self, choice: _Choice) -> tuple[Feeder, ...]:
-        ranked = sorted(
-            zip(choice.feeders, choice.confidence, strict=True),
-            key=lambda pair: (-pair[1], pair[0].part),
-        )
+    def _feeders(self, net: int) -> tuple[Feeder, ...]:
         return tuple(
             Feeder(
                 self.board.parts[c.part].id,
                 self.board.nets[c.source].name if c.source >= 0 else None,
                 c.kind,
-                sure,
-                c.reasons,
+                one.sure,
+                one.reasons,
                 tuple(self.board.parts[p].id for p in c.through),
             )
-            for c, sure in ranked
+            for one in self.weighed.get(net, ())
+            if (c := one.candidate) is not None
         )
 
     def _hangers(
@@ -514,7 +180,7 @@ class _TreeMaker:
             if own in feeding:
                 continue
             if role == "capacitor":
-                if len(nets) == 2 and self.wiring.other_net(part, net) in self.grounds:
+                if len(nets) == 2 and self.wiring.other_net(part, net) in self.every.grounds:
                     capacitors.append(own)
                 continue
             if role in _SERIES:
@@ -523,9 +189,19 @@ class _TreeMaker:
                 ]
                 series += [SeriesPart(own, self.board.nets[n].name) for n in onward]
                 continue
-            if role not in _LOAD_NOT:
+            if role not in _LOAD_NOT and not self._makes_it(part, net):
                 loads.append(own)
         return tuple(series), tuple(loads), tuple(capacitors)
+
+    def _makes_it(self, part: int, net: int) -> bool:
+        """A power manager or charger on a rail that hangs on what it makes itself.
+
+        It can't need that rail: it looks at it, or takes it as one more input of its power path.
+        """
+        if self.role[part] not in _FEEDING:
+            return False
+        made = [n for n in self.wiring.nets[part] if n in self.choice and self._part_feeds(part, n)]
+        return any(n != net and self.chooser.hangs_on(net, n) for n in made)
 
     def _part_feeds(self, part: int, net: int) -> bool:
         choice = self.choice[net]
@@ -541,11 +217,11 @@ class _TreeMaker:
         seen: set[int] = set()
         while net not in seen:
             seen.add(net)
-            choice = self.choice.get(net)
+            choice: Choice | None = self.choice.get(net)
             if choice is None or choice.user is not None:
                 return None
             if not choice.feeders:
-                return True if choice.entry >= 0.45 else None
+                return True if choice.entry_score >= IS_ENTRY else None
             kinds = {c.kind for c in choice.feeders}
             if kinds != {"filtered"}:
                 return False if kinds == {"switched"} else None

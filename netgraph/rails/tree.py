@@ -53,7 +53,8 @@ class Rail:
     """One supply net. Several feeders are alternatives: any of them may carry the rail.
 
     `loads` are parts that draw from the rail, `capacitors` those between it and a ground, both by
-    identity, fitted ones only. `always_on` is None when it can't be told.
+    identity, fitted ones only. `always_on` is None when it can't be told. `volts_range` is the
+    least and the most to expect in use, None when there is no figure or a person set it.
     """
 
     net: str
@@ -66,6 +67,7 @@ class Rail:
     always_on: bool | None = None
     confidence: float = 0.0
     reasons: tuple[Reason, ...] = ()
+    volts_range: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from netgraph.quantity import find_volts
-from netgraph.rails.candidates import Candidate
+from netgraph.rails.candidate import Candidate
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Role, Roles
 from netgraph.roles.table_files import read_table
@@ -35,12 +35,43 @@ _CELL_NAME = re.compile(r"BAT|CELL|LIPO|LION", re.IGNORECASE)
 _FEEDBACK_PIN = re.compile(r"V?FB\d?|ADJ|VSENSE|FB_.*|SENSE|VADJ", re.IGNORECASE)
 
 
+_SPREAD: dict[str, tuple[float, float]] = {
+    "name-volts": (0.95, 1.05),
+    "volts-of-regulator": (0.97, 1.03),
+    "volts-of-divider": (0.96, 1.04),
+    "volts-divided": (0.95, 1.05),
+}
+"""Least and most by where the figure comes from, as shares of it [practice]."""
+USB_SPREAD = (4.4, 5.25)
+"""Volts at a USB device behind cable and hub [memory]."""
+CELL_SPREAD = (3.0, 4.2)
+"""Volts of one lithium-ion cell from empty to full, the 4.2 V class [cells]."""
+_STANDOFF = re.compile(r"SM(?:[ABC]|D|F)J?(\d{1,2}(?:\.\d)?)C?A", re.IGNORECASE)
+"""Clamps whose marking says the volts that they stand off [memory]."""
+_USUAL_VOLTS = (3.3, 5.0, 9.0, 12.0, 15.0, 18.0, 19.0, 20.0, 24.0, 28.0, 36.0, 48.0)
+"""Usual volts of supplies from outside [practice]."""
+
+
 @dataclass(frozen=True, slots=True)
 class Nominal:
-    """Nominal volts of one net and where the figure comes from."""
+    """Nominal volts of one net, the least and the most to expect, and where they come from."""
 
     volts: float
     why: Reason | None
+    spread: tuple[float, float] | None = None
+
+    @classmethod
+    def of(cls, volts: float, why: Reason) -> Nominal:
+        """A figure with the spread that is usual for where it comes from."""
+        return cls(volts, why, _around(volts, why.code))
+
+
+def _around(volts: float, code: str) -> tuple[float, float] | None:
+    shares = _SPREAD.get(code)
+    if shares is None:
+        return None
+    ends = sorted(round(volts * share, 3) for share in shares)
+    return ends[0], ends[1]
 
 
 def infer_volts(
@@ -106,12 +137,17 @@ class _Inference:
         for net in self.feeders:
             answer = self.roles.nets[self.board.nets[net].name]
             if answer.nominal_volts is not None:
-                self.known[net] = Nominal(answer.nominal_volts, None)
+                volts = answer.nominal_volts
+                spread = None if answer.volts_source == "user" else _around(volts, "name-volts")
+                self.known[net] = Nominal(volts, None, spread)
                 if answer.volts_source == "user":
                     self.fixed.add(net)
         for net, is_entry in self.entries.items():
             if is_entry and net not in self.known:
                 self._entry(net)
+        for net, is_entry in self.entries.items():
+            if is_entry and net not in self.known:
+                self._clamped(net)
         for net, chosen in self.feeders.items():
             if net not in self.fixed:
                 self._regulated(net, chosen)
@@ -143,7 +179,25 @@ class _Inference:
                 for pin in pins
             )
             if (usb and by_pin) or "VBUS" in name:
-                self.known[net] = Nominal(USB_VOLTS, reason("volts-usb"))
+                self.known[net] = Nominal(USB_VOLTS, reason("volts-usb"), USB_SPREAD)
+                return
+
+    def _clamped(self, net: int) -> None:
+        """An entry of unknown volts behind a clamp: the highest usual volts that it stands off."""
+        for part in self.wiring.parts[net]:
+            nets = self.wiring.nets[part]
+            if self.role[part] != "tvs" or len(nets) != 2:
+                continue
+            found = _STANDOFF.search(self.board.parts[part].value)
+            if found is None or self.wiring.other_net(part, net) not in self.grounds:
+                continue
+            most = float(found.group(1))
+            below = [volts for volts in _USUAL_VOLTS if volts <= most]
+            if below:
+                why = reason(
+                    "volts-of-clamp", ref=self.board.parts[part].id, most=most, volts=below[-1]
+                )
+                self.known[net] = Nominal(below[-1], why, (0.0, most))
                 return
 
     # -- regulators ----------------------------------------------------------------------------
@@ -189,7 +243,7 @@ class _Inference:
                 reference=reference,
                 volts=round(volts, 2),
             )
-            return Nominal(round(volts, 2), why)
+            return Nominal.of(round(volts, 2), why)
         return None
 
     def _parallel(self, middle: int, ends: set[int]) -> tuple[float, str] | None:
@@ -212,7 +266,7 @@ class _Inference:
             volts = [float(match.group(1))] if match else []
         if len(volts) != 1:
             return None
-        return Nominal(volts[0], reason("volts-of-regulator", value=value, volts=volts[0]))
+        return Nominal.of(volts[0], reason("volts-of-regulator", value=value, volts=volts[0]))
 
     # -- neighbours ----------------------------------------------------------------------------
 
@@ -246,14 +300,14 @@ class _Inference:
             return
         volts = round(rail.volts * lower[0] / (upper[0] + lower[0]), 3)
         why = reason("volts-divided", upper=upper[1], lower=lower[1], volts=volts)
-        self.known[net] = Nominal(volts, why)
+        self.known[net] = Nominal.of(volts, why)
 
     def _copy(self, source: int, to: int, ref: str) -> None:
         found = self.known.get(source)
         if found is None or to in self.known or to not in self.feeders:
             return
         why = reason("volts-of-neighbour", ref=ref, net=self._name(source))
-        self.known[to] = Nominal(found.volts, why)
+        self.known[to] = Nominal(found.volts, why, found.spread)
 
     def _power_paths(self) -> None:
         """What a power path gives may be as low as its cell: that is the rail's safe figure."""
@@ -274,7 +328,14 @@ class _Inference:
             # A source of unknown volts does not matter: the rail carries the cell's in any case.
             if cells:
                 low = min(volts)
-                self.known[net] = Nominal(low, reason("volts-power-path", volts=low))
+                ends = [
+                    end
+                    for c in chosen
+                    if c.source in self.known and (both := self.known[c.source].spread)
+                    for end in both
+                ]
+                spread = (min(ends), max(ends)) if ends else None
+                self.known[net] = Nominal(low, reason("volts-power-path", volts=low), spread)
 
     def _cells(self) -> None:
         """A cell's net that a charger, gauge or power manager handles: one lithium cell."""
@@ -286,7 +347,7 @@ class _Inference:
                 for one in self._cluster(net)
                 for part in self.wiring.parts[one]
             ):
-                self.known[net] = Nominal(CELL_VOLTS, reason("volts-cell"))
+                self.known[net] = Nominal(CELL_VOLTS, reason("volts-cell"), CELL_SPREAD)
 
     def _cluster(self, net: int) -> set[int]:
         """The net and what hangs on it through beads, fuses, links and sense resistors."""

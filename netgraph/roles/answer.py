@@ -95,6 +95,7 @@ class PartRole:
     """What one part is for. `confidence` 0..1; `ohm`, `farad`, `henry` from its value, if any.
 
     `others` are the next best roles with the score of the evidence for each, best first.
+    `overruled` is the likely role that a person's note put another in place of.
     """
 
     part_id: str
@@ -106,6 +107,7 @@ class PartRole:
     farad: float | None = None
     henry: float | None = None
     others: tuple[tuple[Role, float], ...] = ()
+    overruled: Role | None = None
 
 
 @dataclass(frozen=True, slots=True)

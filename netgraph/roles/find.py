@@ -9,9 +9,10 @@ from typing import Final
 from netgraph.model.board import Board
 from netgraph.net_names import volts_in_name
 from netgraph.reasons import reason
-from netgraph.roles.answer import NetKind, NetRole, PartRole, Roles
+from netgraph.roles.answer import LIKELY, NetKind, NetRole, PartRole, Roles
 from netgraph.roles.bus_groups import mark_buses
-from netgraph.roles.ground import find_grounds
+from netgraph.roles.ground import Ground, find_grounds
+from netgraph.roles.net_kinds import refine_kinds
 from netgraph.roles.nets import RAIL_SCORE, NetJudge
 from netgraph.roles.notes import AGREE, NO_NOTES, BoardNotes
 from netgraph.roles.parts import PartJudge
@@ -41,8 +42,31 @@ def find_roles(board: Board, notes: BoardNotes = NO_NOTES) -> Roles:
         One answer per part and per net, each with confidence 0..1 and reasons. `unknown` where
         nothing speaks clearly.
     """
-    fitted = _fitted(board, notes)
-    wiring = Wiring(board, fitted)
+    study = _study(board, notes)
+    wiring = study.wiring
+    parts = _judge_parts(board, notes, study)
+    judge = NetJudge(wiring, parts, study.ground_facts)
+    nets = {net.name: _noted_net(judge.judge(net.index), notes) for net in board.nets}
+    nets = mark_buses(wiring, Promoter(judge, parts, nets).run())
+    nets = refine_kinds(wiring, parts, nets)
+    return Roles({one.part_id: one for one in parts}, nets, _fitted(board, notes))
+
+
+def part_judge(board: Board, notes: BoardNotes = NO_NOTES) -> PartJudge:
+    """The judge of the second round, which knows grounds and supplies: for those who want the
+    evidence itself.
+    """
+    return _study(board, notes)
+
+
+class _Study(PartJudge):
+    """A judge of parts that also keeps the facts about the grounds."""
+
+    ground_facts: list[Ground]
+
+
+def _study(board: Board, notes: BoardNotes) -> _Study:
+    wiring = Wiring(board, _fitted(board, notes))
     texts = [PartText(part) for part in board.parts]
     grounds = [
         one
@@ -57,12 +81,9 @@ def find_roles(board: Board, notes: BoardNotes = NO_NOTES) -> Roles:
         for net in board.nets
         if net.index not in judge.grounds and judge.rail_score(net.index)[0] >= RAIL_SCORE
     )
-    ground_nets = frozenset(judge.grounds)
-    parts = _judge_parts(board, notes, PartJudge(wiring, texts, ground_nets, supplies))
-    judge = NetJudge(wiring, parts, list(judge.grounds.values()))
-    nets = {net.name: _noted_net(judge.judge(net.index), notes) for net in board.nets}
-    nets = mark_buses(wiring, Promoter(judge, parts, nets).run())
-    return Roles({one.part_id: one for one in parts}, nets, fitted)
+    study = _Study(wiring, texts, frozenset(judge.grounds), supplies)
+    study.ground_facts = list(judge.grounds.values())
+    return study
 
 
 def _fitted(board: Board, notes: BoardNotes) -> frozenset[str]:
@@ -80,12 +101,14 @@ def _judge_parts(board: Board, notes: BoardNotes, judge: PartJudge) -> list[Part
         answer = judge.judge(part.index)
         note = notes.part(part.id)
         if note.role is not None:
+            overruled = answer.role if answer.confidence >= LIKELY else None
             answer = replace(
                 answer,
                 role=note.role,
                 confidence=1.0,
                 reasons=(reason("user-says", why=note.why or note.role),),
                 source="user",
+                overruled=overruled if overruled != note.role else None,
             )
         found.append(answer)
     return found
@@ -103,7 +126,9 @@ def _noted_net(answer: NetRole, notes: BoardNotes) -> NetRole:
         )
     if note.nominal_volts is not None:
         told = volts_in_name(answer.net)
-        slip = told is not None and abs(note.nominal_volts) > abs(told) * (1 + AGREE)
+        slip = told is not None and (
+            abs(note.nominal_volts) > abs(told) * (1 + AGREE) or note.nominal_volts * told < 0
+        )
         answer = replace(
             answer,
             nominal_volts=note.nominal_volts,

@@ -44,7 +44,9 @@ INPUT_NAME = _words(r"VBUS|VBAT|V_?IN\b|DC_?IN|VUSB")
 KIND_NAMES: tuple[tuple[NetKind, re.Pattern[str]], ...] = (
     (
         "reset",
-        _words(r"(?:^|[^A-Z])(?:N?RST|N?RESET|POR|SRST|TRST|MR)(?:[-_#}0-9]|N\b|N$|[BX]$|$)"),
+        _words(
+            r"(?:^|[^A-Z])(?:(?:N|SYS|CPU|S|T|P)?RST|N?RESET|POR|MR|MCLR)(?:[-_#}0-9]|N\b|N$|[BXIO]-?$|$)"
+        ),
     ),
     (
         "enable",
@@ -66,13 +68,14 @@ KIND_NAMES: tuple[tuple[NetKind, re.Pattern[str]], ...] = (
             r"(?:^|[^A-Z])(?:SDA|SCL|MOSI|MISO|SPI|I2C|UART|U?TXD?|U?RXD?|D[QMP]S?\d*|SDIO|MMC|",
             r"EMMC|DDR|USB|HDMI|MIPI|LVDS|DSI|CSI|I2S|JTAG|SW(?:DIO|CLK)|TDI|TDO|TMS|RGMII|MDIO|",
             r"MDC|ULPI|PCIE|SATA|CAN|LCD|TWI|CMD|DAT\d|[AD]\d+|[DA]\[\d+\])|",
-            r"(?:^|[_\-])(?:SI|SO|CS\d?|SS|[RT]X\d?|IO\d)$",
+            r"(?:^|[_\-])(?:SI|SO|CS\d?|SS|[RT]X\d?|IO\d)$|(?:^|[^A-Z])[A-Z]?\d?D[+-]$",
         ),
     ),
 )
 """Kinds by name, tried in this order."""
 
 SUPPLY_PIN = _words(
+    r"(?!.*(?:SENSE|SNS|DET|MON|_EN|_OK|_PG|FLT|_SEL)$)",
     r"(?:[ADPUV]?V(?:DD|CC|BUS|BAT|SYS|IN|SUP|PP|IO|M|REG)[A-Z0-9_/.]*|AVDD.*|DVDD.*|PVDD.*|",
     r"IOVDD.*|VCC.*|VDD.*|VBAT.*|V\+|PVIN\d*|AVIN\d*|VIN\d*|IN\d?|VM|VS|VPP.*|VCORE.*|VUSB.*|",
     r"VREGIN)",
@@ -85,6 +88,12 @@ REFERENCE_NAME = _words(
     r"(?:^|[_.\-/])V?COM(?:$|[_.\-0-9])|V?REF(?:$|[PN]$|[_.\-/0-9+A-Z])|VREF|[_.\-]REF\b|",
     r"VTT_?REF|AREF|VCM\b|VMID|BIAS",
 )
+PLAIN_REFERENCE = _words(r"(?:.*[_.\-/])?(?:[AV]REF(?:[PN+-]|\d)?|REF[PN+-]?)|.*_VREF|VREF_.*")
+"""A whole name that says reference, with no clock or input about it."""
+CAPACITOR_PIN = _words(r"V?CAP\w*|V?REG\w*|\w*LDO\w*|DCAP\w*|VCORE\w*|BYP\w*|\w*_?CAP|V\d[PV]\d\w*")
+"""Pins that a chip has for the capacitor of its own regulator."""
+VOLT_RANGE = _words(r"(?:^|[^0-9.,])0(?:\s*(?:-|_|\.\.|TO)\s*)\d+(?:[.,]\d+)?\s*V")
+"""A range from 0 volts: a signal's swing, no supply."""
 OWN_CONVERTER_PIN = _words(r".*(?:SW|LX|DCC|DCDC|PHASE).*")
 USB_SUPPLY_PINS = frozenset(("1", "A4", "A9", "B4", "B9"))
 """Numbers of the supply pins of USB connectors (types A, B, mini, micro: 1; type C: four)."""

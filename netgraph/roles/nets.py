@@ -21,11 +21,13 @@ from netgraph.roles.net_words import (
     KIND_NAMES,
     OUTPUT_PIN,
     OWN_CONVERTER_PIN,
+    PLAIN_REFERENCE,
     REFERENCE_NAME,
     SIGNAL_NAME,
     SUPPLY_NAME,
     SUPPLY_PIN,
     USB_SUPPLY_PINS,
+    VOLT_RANGE,
     is_generated,
     is_signal_name,
 )
@@ -37,6 +39,12 @@ SMALL_FARAD = 9e-9
 """Capacitors below this are not counted as buffers of a supply."""
 COIL_HENRY = 0.2e-6
 """Coils below this belong to radio matching, not to converters."""
+CONVERTER_FARAD = 0.9e-6
+"""A converter's coil ends in at least this much capacitance (common practice, no source)."""
+SERIES_OHM = 33.0
+"""Resistors up to this may well carry a supply (common practice, no source)."""
+TIMING_OHM = 1000.0
+"""Resistors above it don't feed anything (common practice, no source)."""
 HIGH_VOLTS = 60.0
 """From here a net is dangerous to touch (direct current, from memory)."""
 
@@ -135,9 +143,13 @@ class NetJudge:
         last = last_segment(name)
         score = 0.0
         facts: list[Reason] = []
-        signal_name = is_signal_name(last) or name.startswith("unconnected-")
-        volts = wiring.volts[net]
+        signal_name = (
+            is_signal_name(last)
+            or name.startswith("unconnected-")
+            or VOLT_RANGE.search(last) is not None
+        )
         generated = is_generated(name)
+        volts = None if VOLT_RANGE.search(last) else wiring.volts[net]
         label = self._label(net) if generated else None
         if label is not None:
             score += 2.0
@@ -216,13 +228,14 @@ class NetJudge:
             facts.append(reason("series-power", ref=board.parts[feeding].id))
         resistors = [p for p in wiring.parts[net] if self.role[p] == "resistor"]
         driven = any(fact.code == "regulator-output" for fact in facts)
-        if wiring.pads[net] <= 3 and resistors and not buffers and not driven:
+        pulled = [p for p in resistors if (self.roles[p].ohm or TIMING_OHM) > SERIES_OHM]
+        if wiring.pads[net] <= 3 and pulled and not buffers and not driven:
             score -= 1.0
         if others <= 1 and not outputs and supply_pins == 0:
             score -= 1.0
         if (
             len(buffers) == 1
-            and (buffers[0] or 0) <= 1.1e-7
+            and ((buffers[0] or 0) <= 1.1e-7 or self._is_timed(resistors))
             and resistors
             and volts is None
             and not supply_pins
@@ -232,6 +245,11 @@ class NetJudge:
         if self._is_divided(net) and not supply_pins and not outputs:
             score -= 1.5
         return score, facts
+
+    def _is_timed(self, resistors: list[int]) -> bool:
+        """Fed by large resistors only: the node of a delay, not a supply."""
+        ohms = [self.roles[part].ohm for part in resistors]
+        return all(ohm is not None and ohm > TIMING_OHM for ohm in ohms)
 
     def _has_connector(self, net: int) -> bool:
         return any(self.role[part] in ("connector", "battery") for part in self.wiring.parts[net])
@@ -307,6 +325,12 @@ class NetJudge:
         if not coils or not drivers:
             return None
         far = self.wiring.other_net(coils[0], net)
+        if self.role[drivers[0]] == "transistor" and len(drivers) == 1:
+            # A single transistor before a coil: a choke in a bias line, unless the coil's far
+            # side holds charge as a converter's does.
+            whole = sum(farad or 0.0 for farad in self.shunt[far])
+            if far not in self.grounds and whole < CONVERTER_FARAD:
+                return None
         if far in self.grounds and self.role[drivers[0]] not in ("regulator", "power-manager"):
             return None
         return coils[0], self._best_driver(drivers)
@@ -366,6 +390,8 @@ class NetJudge:
         if crystals:
             why = reason("crystal-on-it", ref=board.parts[crystals[0]].id)
             return NetRole(name, "clock", 0.9, None, (why,))
+        if not generated and PLAIN_REFERENCE.fullmatch(last) and wiring.pads[net] >= 2:
+            return NetRole(name, "reference", 0.65, None, (reason("name-kind", word=last),))
         if not generated:
             for kind, pattern in KIND_NAMES:
                 match = pattern.search(last)

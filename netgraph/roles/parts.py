@@ -11,10 +11,10 @@ from __future__ import annotations
 import re
 from collections import Counter
 from functools import lru_cache
-from math import exp
 
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import PartRole, Role
+from netgraph.roles.certainty import role_certainty
 from netgraph.roles.families import find_family, word_rules
 from netgraph.roles.values import PartText
 from netgraph.roles.wiring import Wiring
@@ -22,6 +22,7 @@ from netgraph.roles.wiring import Wiring
 LEAST_SCORE = 2.0
 """Below it a part's role is unknown."""
 
+UNKNOWN_SURE = 0.2
 MOST_OTHERS = 3
 """So many runner-up roles are kept with an answer."""
 
@@ -55,6 +56,11 @@ _ADDRESS_PIN = re.compile(r"A\d|WP|~?\{?WP\}?|E\d|NC", re.I)
 _DRAM_PIN = re.compile(
     r"(?:[LU]?DQS?[0-9_LU#PNTC]*|DM[0-9UL]*|BA\d|RAS#?|CAS#?|CKE\d?|ODT\d?|[LU]?DQS.*)", re.I
 )
+_DRAM_CONTROL = re.compile(
+    r"BA\d|~?\{?(?:RAS|CAS|WE|CS)\d?#?\}?|CKE\d?|ODT\d?|CK[_#PNTC]*\d?|CA\d|DQS.*", re.I
+)
+_AC_PIN = re.compile(r"~|AC\d?|A\.C\.", re.IGNORECASE)
+_JUMPER = re.compile(r"(?<![A-Za-z])JUMPER", re.IGNORECASE)
 _ROWS = re.compile(r"\d+x\d+|_\d{1,2}P$|\d+pin|^\d+-?pos", re.IGNORECASE)
 
 
@@ -140,8 +146,8 @@ class PartJudge:
             return False
         return text.henry is None or text.henry >= 0.2e-6
 
-    def judge(self, part: int) -> PartRole:
-        """Role of one part."""
+    def weigh(self, part: int) -> tuple[Role, Evidence]:
+        """The role that the evidence points to, and all the evidence."""
         evidence = Evidence()
         text = self.texts[part]
         self._letters(part, evidence)
@@ -151,8 +157,13 @@ class PartJudge:
         self._pins(part, evidence)
         self._wired(part, evidence)
         self._connector_shape(part, evidence)
-        role, score, lead = evidence.best()
-        role = self._settle(part, role, text, evidence)
+        return self._settle(part, evidence.best()[0], text, evidence), evidence
+
+    def judge(self, part: int) -> PartRole:
+        """Role of one part."""
+        text = self.texts[part]
+        role, evidence = self.weigh(part)
+        first, score, lead = evidence.best()
         farad = text.farad if role == "capacitor" else None
         ohm = text.ohm if role in _RESISTOR_LIKE or role == "ferrite" else None
         henry = text.henry if role == "inductor" else None
@@ -160,15 +171,15 @@ class PartJudge:
             return PartRole(
                 text.part.id,
                 role,
-                0.2,
+                UNKNOWN_SURE,
                 (reason("no-evidence", score=round(score, 1)),),
                 others=evidence.others(role),
             )
         return PartRole(
             text.part.id,
             role,
-            _confidence(score, lead),
-            evidence.reasons_for(role if role in evidence.score else evidence.best()[0]),
+            role_certainty(score, lead),
+            evidence.reasons_for(role if role in evidence.score else first),
             ohm=ohm,
             farad=farad,
             henry=henry,
@@ -185,8 +196,9 @@ class PartJudge:
         for rank, role in enumerate(found.roles):
             if role not in ("unknown", "other"):
                 evidence.add(role, 2.5 if rank == 0 else 1.2, why)
-        few = len(self.wiring.nets[part]) <= 3
-        if found.roles[:1] == ("link",) and few and 2 <= len(self.wiring.pins[part]) <= 3:
+        few = len(self.wiring.nets[part]) <= 3 and 2 <= len(self.wiring.pins[part]) <= 3
+        called = _JUMPER.search(self.texts[part].value) is not None
+        if found.roles[:1] == ("link",) and (few or called):
             # A pin header called a jumper is one: its cap joins the pins.
             evidence.add("link", 4.0, why)
 
@@ -271,15 +283,15 @@ class PartJudge:
             for role in _MANY_PINNED:
                 evidence.add(role, -1.0 if numbers >= 8 else -2.5, few)
         if count >= 5:
-            evidence.add("transformer", 1.5 if numbers >= 6 else 0.0, few)
+            evidence.add("transformer", 1.5 if 6 <= numbers <= 16 else 0.0, few)
         if count >= 3:
             evidence.add("fuse", -1.5, few)
             evidence.add("link", -1.0, few)
         names = [pin.name for pin in pins if pin.name and pin.name != "~"]
         if names:
-            self._pin_names(names, evidence)
+            self._pin_names(names, count, evidence)
 
-    def _pin_names(self, names: list[str], evidence: Evidence) -> None:
+    def _pin_names(self, names: list[str], pins: int, evidence: Evidence) -> None:
         def share(pattern: re.Pattern[str]) -> int:
             return sum(1 for name in names if pattern.fullmatch(name))
 
@@ -290,7 +302,7 @@ class PartJudge:
             both = reason("pin-names", names="input, output")
             evidence.add("regulator", 1.5, both)
             evidence.add("load-switch", 0.8, both)
-        if share(_DRAM_PIN) >= 12:
+        if share(_DRAM_PIN) >= 12 and share(_DRAM_CONTROL) >= 3:
             evidence.add("memory", 4.0, reason("pin-names", names="data strobes, banks"))
         if share(_I2C_PIN) >= 2 and len(names) <= 9 and share(_ADDRESS_PIN) >= 3:
             evidence.add("eeprom", 3.0, reason("pin-names", names="two-wire bus, address"))
@@ -298,6 +310,12 @@ class PartJudge:
             evidence.add("boot-flash", 3.0, reason("pin-names", names="serial flash bus"))
         if {"ANODE", "A", "K", "CATHODE"} & {name.upper() for name in names} and len(names) == 2:
             evidence.add("diode", 1.0, reason("pin-names", names="anode, cathode"))
+        ends = {name for name in names if not _AC_PIN.fullmatch(name)}
+        if ends == {"+", "-"} and pins == 4:
+            evidence.add("bridge-rectifier", 4.0, reason("pin-names", names="plus, minus"))
+        if len(names) == 2 and {name.upper() for name in names} == {"A1", "A2"}:
+            # Two anodes: it conducts neither way until it clamps.
+            evidence.add("tvs", 2.5, reason("pin-names", names="two anodes"))
         if {"G", "D", "S"} <= {name.upper() for name in names} or {"B", "C", "E"} <= {
             name.upper() for name in names
         }:
@@ -362,9 +380,3 @@ class PartJudge:
         if role == "inductor" and text.henry is None and text.ohm is not None and nets == 2:
             return "ferrite"
         return role
-
-
-def _confidence(score: float, lead: float) -> float:
-    """Confidence from score and lead; constants fitted on the labelled boards (see docs)."""
-    x = 0.9 * lead + 0.25 * score - 1.6
-    return round(min(0.99, 1.0 / (1.0 + exp(-x))), 3)

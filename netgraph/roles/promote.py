@@ -11,9 +11,16 @@ import re
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import NetRole, PartRole, Role
 from netgraph.roles.ground import last_segment
-from netgraph.roles.net_words import INPUT_PART, is_generated
+from netgraph.roles.net_words import (
+    CAPACITOR_PIN,
+    INPUT_PART,
+    OUTPUT_PIN,
+    SUPPLY_PIN,
+    is_generated,
+)
 from netgraph.roles.nets import COIL_HENRY, SMALL_FARAD, NetJudge
 from netgraph.roles.polarity import junctions_of, switch_of
+from netgraph.roles.pumps import PUMPED_PIN, flying_capacitors
 
 SMALL_OHM = 150.0
 """Series resistors up to this feed a filtered branch (bench rule of the injection ceiling)."""
@@ -29,6 +36,10 @@ _NO_CHIP: frozenset[Role] = frozenset(
      "test-point", "mechanical", "thermistor", "antenna", "transformer", "bridge-rectifier",
      "microphone", "speaker", "optocoupler")
 )  # fmt: skip
+_NO_REGULATOR: frozenset[Role] = frozenset(
+    ("logic", "level-shifter", "analog-switch", "amplifier", "optocoupler")
+)
+"""Chips that have no regulator of their own: a capacitor on a pin is a delay or a filter."""
 _MEASURING: frozenset[Role] = frozenset(("audio", "amplifier", "other", "sensor"))
 _REFERENCE_NET = re.compile(r"V?REF[A-Z0-9_+-]*|V?COM|V?CM|VMID|VBIAS", re.IGNORECASE)
 _NOT_AN_OUTPUT = re.compile(
@@ -36,6 +47,12 @@ _NOT_AN_OUTPUT = re.compile(
     r".*RST.*|.*RESET.*|EN.*|.*_EN|ISET.*|ILIM.*|TIMER|TMR|BST.*|BOOT.*|CB|FLY.*|CAP_?[PN+-])",
     re.IGNORECASE,
 )
+
+
+def _is_supply_like(name: str) -> bool:
+    return any(pattern.fullmatch(name) for pattern in (SUPPLY_PIN, OUTPUT_PIN, CAPACITOR_PIN))
+
+
 _PROMOTABLE = frozenset(("signal", "unknown", "no-connect", "chassis", "bus", "clock"))
 
 
@@ -50,6 +67,20 @@ class Promoter:
         self.names = [net.name for net in judge.wiring.board.nets]
         self.kind = [nets[name].kind for name in self.names]
         self.nets = nets
+        self._pumps: dict[int, bool] = {}
+        self._empty = self._empty_places()
+
+    def _empty_places(self) -> set[int]:
+        """Nets with a place for a capacitor to ground that is not fitted."""
+        found = set()
+        for part in self.wiring.board.parts:
+            nets = self.wiring.nets[part.index]
+            if self.wiring.fitted[part.index] or self.role[part.index] != "capacitor":
+                continue
+            inside = [net for net in nets if self.kind[net] != "ground"]
+            if len(nets) == 2 and len(inside) == 1:
+                found.add(inside[0])
+        return found
 
     def run(self) -> dict[str, NetRole]:
         """The nets' roles with the promoted ones replaced."""
@@ -108,7 +139,33 @@ class Promoter:
             found = self._through(part, net)
             if found is not None:
                 return found, reason("series-power", ref=self.wiring.board.parts[part].id)
-        return self._own_output(net)
+        return self._pumped(net) or self._own_output(net)
+
+    def _pumped(self, net: int) -> tuple[float, Reason] | None:
+        """The output of a charge pump: its chip, and a capacitor to ground or to a supply."""
+        chips = self._chips(net)
+        if len(chips) != 1 or not self._flying(chips[0]):
+            return None
+        chip = chips[0]
+        held = [
+            part
+            for part in self.wiring.parts[net]
+            if self.role[part] == "capacitor" and len(self.wiring.nets[part]) == 2
+        ]
+        far = {self.wiring.other_net(part, net) for part in held}
+        if not any(self.kind[one] == "ground" or self._is_rail(one) for one in far):
+            return None
+        if any(one in self.wiring.nets[chip] and self.kind[one] == "signal" for one in far):
+            return None
+        names = [pin.name for pin in self.wiring.pins_on(chip, net) if pin.name]
+        if names and not any(PUMPED_PIN.fullmatch(name) for name in names):
+            return None
+        return 0.7 if names else 0.5, reason("pump-output", ref=self.wiring.board.parts[chip].id)
+
+    def _flying(self, chip: int) -> bool:
+        if chip not in self._pumps:
+            self._pumps[chip] = bool(flying_capacitors(self.wiring, self.role, chip))
+        return self._pumps[chip]
 
     def _buffered(self, net: int) -> bool:
         return any(f is None or f >= SMALL_FARAD for f in self.judge.shunt[net])
@@ -124,7 +181,7 @@ class Promoter:
         """Confidence that this part makes the net a supply, or None."""
         role, nets = self.role[part], self.wiring.nets[part]
         buffered = self._buffered(net)
-        if role == "transistor" and len(nets) == 3 and buffered:
+        if role == "transistor" and len(nets) == 3 and (buffered or self._feeds_choke(net, part)):
             switch = switch_of(self.wiring, part)
             if net == switch.gate:
                 return None
@@ -158,6 +215,8 @@ class Promoter:
             return None
         if not self._is_rail(far):
             return None
+        if role in ("fuse", "ferrite", "link", "sense-resistor") and self._leads_on(net, part):
+            return 0.7
         if role == "fuse":
             return 0.85
         if role == "ferrite":
@@ -171,6 +230,25 @@ class Promoter:
             if ohm is not None and ohm <= SMALL_OHM and buffered and self._chips(net):
                 return 0.65 if ohm <= 33 else 0.5
         return None
+
+    def _feeds_choke(self, net: int, but: int) -> bool:
+        """Besides the transistor only a coil is on the net: a switched bias line."""
+        rest = [part for part in self.wiring.parts[net] if part != but]
+        return bool(rest) and all(self.role[part] == "inductor" for part in rest)
+
+    def _leads_on(self, net: int, but: int) -> bool:
+        """Between two series power parts, the second of which leads to a buffered net."""
+        rest = [
+            part
+            for part in self.wiring.parts[net]
+            if part != but and self.role[part] not in ("test-point", "capacitor")
+        ]
+        return len(rest) == 1 and (
+            self.role[rest[0]] in ("fuse", "ferrite", "inductor", "link", "sense-resistor")
+            and len(self.wiring.nets[rest[0]]) == 2
+            and self._buffered(self.wiring.other_net(rest[0], net))
+            and self.kind[self.wiring.other_net(rest[0], net)] != "ground"
+        )
 
     def _brings_power(self, part: int) -> bool:
         """A cell, or a connector with few nets that looks like a supply's."""
@@ -203,10 +281,18 @@ class Promoter:
         farads = self.judge.shunt[net]
         whole = sum(farad if farad is not None else _CHIP_BYPASS for farad in farads)
         least = _REGULATOR_BYPASS if self.role[chip] in _REGULATING else _CHIP_BYPASS
+        if self.role[chip] == "power-manager" and not rest and net in self._empty:
+            return 0.5, reason("empty-output", ref=self.wiring.board.parts[chip].id)
         if rest != {"capacitor"} or whole < least or not farads:
             return None
         pins = self.wiring.pins_on(chip, net)
-        if any(_NOT_AN_OUTPUT.fullmatch(pin.name) for pin in pins if pin.name):
+        names = [pin.name for pin in pins if pin.name and pin.name != "~"]
+        if any(_NOT_AN_OUTPUT.fullmatch(name) for name in names):
+            return None
+        power = any(pin.type in ("power_out", "power_in") for pin in pins)
+        if self.role[chip] in _NO_REGULATOR and not power:
+            return None
+        if names and not power and not any(_is_supply_like(name) for name in names):
             return None
         typed = any(pin.type in ("power_out", "power_in") for pin in pins)
         sure = 0.8 if typed else 0.5

@@ -12,6 +12,7 @@ from netgraph.quantity import find_quantity
 
 _HERTZ_UNIT = re.compile(r"(\d+(?:[.,]\d+)?)\s*([kKmM]?)[hH][zZ]")
 _MILLIOHM = re.compile(r"\s*(\d{1,3}(?:\.\d{1,3})?)\s*m(?:R|Ω|[oO]hms?)?(?![A-Za-z0-9])")
+_COMMA_ONLY = re.compile(r"\s*\d{1,3},\d{1,2}\s*")
 _IMPEDANCE = re.compile(r"\d\s*(?:R|ohms?|Ω)?\s*@\s*\d+\s*M(?:hz)?", re.IGNORECASE)
 _NOT_FITTED_WRAP = re.compile(
     r"^\s*\(?(?:NA|NC|NP|DNP|NM|NF|DNF|DNI)\)?\s*[(:/_ ]\s*(.*?)\)?\s*$", re.I
@@ -69,6 +70,8 @@ class PartText:
         milli = _MILLIOHM.match(self.value)
         if milli:
             return float(milli.group(1)) / 1000.0
+        if _COMMA_ONLY.fullmatch(self.value):
+            return float(self.value.strip().replace(",", "."))
         found = find_quantity(self.value, "resistance")
         return found.value if found else None
 

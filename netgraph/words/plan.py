@@ -11,6 +11,9 @@ _KEEP = {
         "{part} may hold the data or its keys and can't be replaced (role {role}: {function}, "
         "confidence {confidence})"
     ),
+    "keep-function": (
+        "{part} ({role}) does {function}, which {goal} needs; a like part may take its place"
+    ),
     "keep-feeder": (
         "{part} makes or passes the supply {net}, which the goal needs (feeders: {feeders}); a "
         "part of the same marking and programming may take its place"
@@ -28,6 +31,7 @@ _KEEP = {
         "{part} joins a screen or touch panel to {chip} (net {net}); a test screen on it may be "
         "needed to unlock and to consent"
     ),
+    "keep-screen-path": "{part} lies between {chip} and the screen's connector {screen}",
     "keep-key": "{part} is a key read by {chip} (net {net}); it may be needed to start or unlock",
     "keep-strap": (
         "{part} lies on a reset or start-up line of {chip} (net {net}); a like part may take its "
@@ -74,10 +78,14 @@ _CAPACITORS = {
         "{part} lies between {nets} and not between one supply and ground: it may be part of a "
         "converter, a filter or a signal"
     ),
+    "cap-serves": (
+        "{part} joins {nets} for {chips} (a bootstrap, a feed-forward, a coupling or a smoothing "
+        "between supplies): off, put one of like value in its place"
+    ),
     "cap-rail-not-needed": "{part} only smooths {net}, which the goal does not need",
     "boost-must-not-run": (
         "with {part} off {chip} must not run: a boost converter without its output capacitor can "
-        "run {net} up; open its inductor too, and leave off whatever {net} leads to"
+        "run {net} up; open its inductor too, so that it can't"
     ),
     "cap-crystal-load": "{part} is a load capacitor of {crystal} (net {net}); without it the "
     "clock may not start",
@@ -90,16 +98,16 @@ _CAPACITORS = {
         "counted"
     ),
     "cap-only-one": (
-        "{part} is the only capacitor of known value on {net}; without it what makes or uses "
-        "{net} may not be stable"
+        "{part} is the only capacitor of known value on {net}: off, put one of like value in its "
+        "place, or what makes or uses {net} may not be stable"
     ),
     "cap-last-of-kind": (
-        "none of the {others} other capacitors on {net} has at least a quarter of the value of "
-        "{part}; without it what makes or uses {net} may not be stable"
+        "{part} is the largest of its kind on {net}: none of the {others} others has a quarter of "
+        "its value; off, put one of like value in its place"
     ),
     "cap-too-little-left": (
-        "{part} holds much of what {net} has: without it only {percent} % of the known capacitance "
-        "would be left, and its converter may not be stable"
+        "{part} holds much of what {net} has: without it {percent} % of the known capacitance is "
+        "left; off, put one of like value in its place, or the converter may not be stable"
     ),
     "cap-spare": (
         "{part} is one of several on {net}: {alike} more of at least a quarter of its value stay, "
@@ -129,6 +137,9 @@ _SERIES = {
     "series-kept-behind": (
         "behind {part} lies {net}, and {chips}, which the goal needs, may be supplied from it"
     ),
+    "series-in-line": (
+        "{part} lies in a line between {nets} that {chips} uses: off, put a like one in its place"
+    ),
     "series-leads-on": "{part} leads on to {nets}; what hangs there is not followed further",
     "series-not-needed": "{part} only passes the supply between {nets}; what hangs behind it is "
     "not needed",
@@ -157,7 +168,8 @@ _SERIES = {
         "may run away without {part}; judge {chip} first"
     ),
     "resistor-pull": (
-        "{part} pulls or ties {net}, on which {chips} depends: without it a line may float"
+        "{part} pulls or ties {net}, on which {chips} depends: off, put a like one in its place, "
+        "or the line may float"
     ),
     "resistor-lamp": "{part} feeds a light-emitting diode on {net} and nothing else",
     "diode-to-ground": (
@@ -193,9 +205,23 @@ _LOADS = {
     "load-shares": (
         "{part} shares {nets} with {chips}, which the goal needs: off, a line may float or end"
     ),
-    "load-between": (
-        "{part} may lie on a way between {chips}, and one of those is tied to a kept part"
+    "load-leaf": (
+        "{part} ({role}) is not needed for {goal}; it only hangs on {nets} of {chips}, and nothing "
+        "kept is reached through it"
     ),
+    "load-bridges": (
+        "{part} may carry signals between {chips}, which the goal needs, and no other way between "
+        "them is known"
+    ),
+    "lamp-may-strap": (
+        "a lamp on a pin of {chips} may set how that starts: if the board comes up differently, "
+        "refit {part}"
+    ),
+    "load-may-drive": (
+        "{part} may drive {nets}, a reset, enable, clock or start-up line of {chips}: off, that "
+        "may not start"
+    ),
+    "load-between": ("{part} may serve or lead to {chips}, which kept parts depend on"),
     "load-hangs-on": (
         "{part} serves {chips}, which stays on the board and may be needed: judge that chip first"
     ),
@@ -218,8 +244,20 @@ _NOTED = {
         "would go on a supply"
     ),
     "noted-volts": (
-        "your note says {said} V for {net}, its name says {named} V: nothing above the first step "
-        "before the note says why (netgraph notes set FILE --net ... --why ...)"
+        "your note says {said} V for {net}, its name or its supply says {named} V at most: nothing "
+        "is built on the note"
+    ),
+    "noted-volts-believed": (
+        "your note says {said} V for {net}, its name says {named} V; the note counts because it "
+        "gives a reason: read that again before current flows"
+    ),
+    "noted-role": (
+        "your note makes {part} a {said}, it looked like a {role}: if the note is wrong, the plan "
+        "gives away what holds the data"
+    ),
+    "noted-not-fitted": (
+        "your note says that the {role} {part} is not fitted: if it is on the board after all, the "
+        "plan gives away what it needs"
     ),
     "noted-not-kept": (
         "your note says that the {role} {part} is not needed: whatever it holds is lost with it"
@@ -280,8 +318,8 @@ _INJECT = {
         "the nominal of {net}, which may come alive with {fed} through {way}, is not known"
     ),
     "ceiling-note-disputed": (
-        "your note says {said} V for {net}, its name says {named} V; nothing is built on the note "
-        "before it says why (--why)"
+        "your note says {said} V for {net}, its name or its supply says {named} V at most; where "
+        "only the name speaks against it, say why (--why) and the note counts"
     ),
     "ceiling-doubtful": (
         "the nominal of {net} ({volts} V), which may come alive with {fed} through {way}, is "

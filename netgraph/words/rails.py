@@ -5,6 +5,12 @@ RAIL_WORDS: dict[str, str] = {
     "boost": "coil {coil} runs from {net} to its switch node, and {out} lies behind it: a boost "
     "converter",
     "buck": "coil {coil} joins its switch node to this rail; it takes the power from {net}",
+    "buck-boost": "coil {coil} lies between two switch nodes: the converter makes this rail from "
+    "{net}, whether that has more or fewer volts",
+    "inverting": "coil {coil} runs from its switch node to ground: the converter makes this "
+    "negative rail from {net}",
+    "charge-pump": "it pumps charge through capacitors between its own pins; it takes the power "
+    "from {net}",
     "pin-in-out": "its output pin drives this rail, its input pin takes the power from {net}",
     "between-supplies": "it stands between {net} and this rail; no pin name tells the direction",
     "only-supply": "it is the only regulator on this rail",
@@ -12,10 +18,20 @@ RAIL_WORDS: dict[str, str] = {
     "charges": "it charges the cell from {net}",
     "manager-output": "pin {pin} of the power manager is an output",
     "manager-pin": "pin {pin} of the power manager is on it and nothing else feeds it",
+    "manager-pins": "{count} pins of the power manager are on it and nothing else feeds it; it "
+    "may as well be an input",
+    "input-guessed": "its pins have no names, and {other} could be its input as well",
     "bypass-only": "an output of the chip's own regulator: nothing but bypass capacitors on it",
     "passes-on": "it passes the supply on from {net}",
     "diode": "it conducts from {net} to this rail",
     "transistor": "it switches the supply from {net}",
+    "selects": "its cap may join this rail to {net}",
+    "back-to-back": "together with {other}, in series with it, it switches the supply from {net}",
+    "source-unsure": "how {net} itself is fed is not sure",
+    "only-way": "no other part and no connector could feed it",
+    "nothing-else": "its name says volts, and no part on the board could feed it",
+    "rival-feeder": "{ref} could feed it as well",
+    "volts-against": "the volts in the names {net} and {to} speak against it",
     "divider-top": "upper resistor of a divider from {net}",
     "transformer": "its windings join {net} to this rail",
     "big-chip": "nothing else feeds it, and {ref} is the only large chip on it",

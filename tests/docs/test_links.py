@@ -60,9 +60,12 @@ def test_no_page_leads_to_another_host_or_to_one_machine(name: str) -> None:
     assert re.findall(r"(?:^|[\s(`'\"])(/[a-z]+/[a-z][\w./-]*)", text, re.MULTILINE) == []
 
 
-def test_decisions_are_numbered_without_gap_and_have_all_their_parts() -> None:
+def test_decisions_have_a_number_each_and_all_their_parts() -> None:
+    """Numbers are given out in blocks, so gaps are fine; no number stands twice."""
     files = sorted((ROOT / "docs" / "decisions").glob("*.md"))
-    assert [int(path.name[:4]) for path in files] == list(range(1, len(files) + 1))
+    numbers = [int(path.name[:4]) for path in files]
+    assert len(numbers) >= 8
+    assert len(set(numbers)) == len(numbers)
     for path in files:
         text = path.read_text(encoding="utf-8")
         assert text.startswith(f"# {path.name[:4]}: ")

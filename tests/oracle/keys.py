@@ -41,6 +41,11 @@ def load_key(board: str, folder: Path = FOLDER) -> dict[str, Any]:
     return loaded
 
 
+def is_passive(part_id: str) -> bool:
+    """Whether the designator alone says R, C or L."""
+    return _PASSIVE_BY_LETTER.match(part_id) is not None
+
+
 @dataclass
 class Score:
     """Counts of one question: how many were judged, and what went wrong."""
@@ -65,7 +70,7 @@ def score_roles(roles: Roles, key: dict[str, Any]) -> tuple[Score, Score]:
         if said["role"] == "unknown":
             continue
         found = roles.parts[part_id]
-        score = passive if _PASSIVE_BY_LETTER.match(part_id) else other
+        score = passive if is_passive(part_id) else other
         score.add(found.role == said["role"], f"{part_id}: {found.role}, key {said['role']}")
     return other, passive
 

@@ -11,6 +11,7 @@ from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
 from netgraph.plan.lift import LiftTable, lift_table
+from netgraph.plan.lift_set import judge_set
 from netgraph.plan.power_logic import PowerLogic
 from netgraph.rails.tree import RailTree
 from netgraph.roles.answer import Roles
@@ -30,14 +31,14 @@ def table_of(drawn: Drawn) -> LiftTable:
     return lift_table(board, roles, tree, others[0], whole_board=True)
 
 
-def living_rails(drawn: Drawn, lost: str | None, least: float = 0.0) -> set[str]:
-    """Rails that can be fed from an entry without the lost part, round by round.
+def living_rails(drawn: Drawn, lost: str | frozenset[str] | None, least: float = 0.0) -> set[str]:
+    """Rails that can be fed from an entry without the lost parts, round by round.
 
     A feeder whose input is not known counts as fed when every rail its part touches and doesn't
     feed lives (and there is one).
     """
     board, roles, tree = drawn
-    here = roles.fitted - {lost}
+    here = roles.fitted - (lost if isinstance(lost, frozenset) else {lost})
     names = {rail.net for rail in tree}
     alive: set[str] = set()
     while True:
@@ -174,3 +175,31 @@ def test_what_a_single_lift_costs_is_what_a_forward_pass_finds(drawn):
         lost = logic.lost_without(part.id)
         assert lost.rails == logic.base.rails - after.rails
         assert lost.parts == logic.base.parts - after.parts
+
+
+@given(boards(), st.data())
+def test_a_set_called_safe_is_safe_and_a_refusal_replays(drawn: Drawn, data: st.DataObject) -> None:
+    """Every rail the goal needs is looked for on the board without the set, by the evaluator of
+    this file; a proof is checked step by step and its target found dead by the same evaluator.
+    """
+    board, roles, tree = drawn
+    refs = [part.id for part in board.parts]
+    chosen = data.draw(st.lists(st.sampled_from(refs), min_size=1, max_size=4, unique=True))
+    found = judge_set(board, roles, tree, chosen)
+    wired = {row.part_id for row in found.rows if row.verdict == "lift-and-jumper"}
+    gone = frozenset(chosen) - wired
+    event(found.verdict)
+    if found.verdict == "safe":
+        needed = set(table_of(drawn).keeps.rails)
+        for least in (0.0, 0.6):
+            before = living_rails(drawn, None, least) & needed
+            assert before <= living_rails(drawn, gone, least)
+        kept = {item.part_id for item in table_of(drawn).keeps.items}
+        assert not kept & set(chosen)
+    if found.proof is not None:
+        logic = PowerLogic.build(board, roles, tree, trusted_only=True)
+        assert logic.check(found.proof)
+        kind, name = found.proof.target
+        if kind == "rail":
+            assert name in living_rails(drawn, None, 0.6)
+            assert name not in living_rails(drawn, gone, 0.6)

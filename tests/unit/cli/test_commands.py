@@ -212,7 +212,7 @@ def test_a_fault_of_the_program_is_one_line_and_status_70(
     def fail(*_: object) -> None:
         raise RuntimeError("boom\nagain")
 
-    monkeypatch.setattr("netgraph.formats.read_board", fail)
+    monkeypatch.setattr("netgraph.formats.read_boards", fail)
     run = netgraph("show", small)
     assert run.status == 70
     assert run.err.count("\n") == 1
@@ -227,7 +227,7 @@ def test_an_interrupt_is_status_130(small: Path, monkeypatch: pytest.MonkeyPatch
     def interrupt(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("netgraph.formats.read_board", interrupt)
+    monkeypatch.setattr("netgraph.formats.read_boards", interrupt)
     run = netgraph("show", small)
     assert run.status == 130
     assert "Traceback" not in run.err

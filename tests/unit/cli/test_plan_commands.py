@@ -45,3 +45,38 @@ def test_a_damaged_track_leaves_copper_out_and_says_so(tmp_path: Path) -> None:
     answer = netgraph("path", file, "VSYS", "--json").json()
     assert "'x' is no number" in answer["copper_fault"]
     assert answer["sites"]
+
+
+def test_a_new_figure_does_not_inherit_the_reason_of_the_old_one(tmp_path: Path) -> None:
+    file = write_small_board(tmp_path)
+    words = ("notes", "set", file, "--net", "+3V3", "--volts")
+    assert netgraph(*words, "3.3", "--why", "good board").status == 0
+    assert netgraph(*words, "33").status == 0
+    plan = netgraph("inject", file, "+3V3", "--json").json()
+    assert plan["verdict"] == "unsure"
+    assert plan["max_volts"] is None
+    assert "noted-volts" in {one["code"] for one in plan["warnings"]}
+
+
+def test_the_questions_about_what_must_stay(tmp_path: Path) -> None:
+    file = write_small_board(tmp_path)
+    kept = netgraph("keep", file, "--json").json()
+    assert {one["ref"]: one["kind"] for one in kept["keeps"]}["U3"] == "irreplaceable"
+    assert kept["storage"]["chip_off"] == "unknown"
+    assert (
+        netgraph("keep", file, "--storage", "plain", "--json").json()["storage"]["chip_off"]
+        == "yes"
+    )
+    assert "U3: irreplaceable" in netgraph("keep", file, "--why", "U3").out
+    assert "not on the keep list" in netgraph("keep", file, "--why", "C1").out
+    assert netgraph("isolate", file, "VSYS", "--json").json()["why"]["code"] == "cut-impossible"
+    assert netgraph("split", file, "VSYS", "--suspect", "U1", "-1").status == 2
+    assert netgraph("lift", file, "--short", "VSYS", "--goal", "no.toml").status == 3
+
+
+def test_a_set_of_lifts_is_judged_as_one(tmp_path: Path) -> None:
+    file = write_small_board(tmp_path)
+    words = ("lift", file, "--short", "VSYS", "--together", "U3")
+    answer = netgraph(*words, "--json").json()
+    assert answer["together"]["verdict"] == "not-safe"
+    assert "U3 together: not-safe" in netgraph(*words).out

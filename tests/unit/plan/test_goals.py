@@ -6,7 +6,8 @@ from __future__ import annotations
 import pytest
 
 from netgraph.errors import UnknownNameError
-from netgraph.plan.goals import Keeps, KeepWord, find_keeps, goal_named
+from netgraph.plan.goals import goal_named
+from netgraph.plan.keep_list import Keeps, KeepWord, find_keeps
 from tests.unit.plan.sketch import Sketch, recorder
 
 

@@ -6,10 +6,11 @@ from __future__ import annotations
 import pytest
 
 from netgraph.errors import UnknownNameError
-from netgraph.plan.goals import KeepWord
+from netgraph.plan.keep_list import KeepWord
 from netgraph.plan.lift import lift_table
 from netgraph.plan.lift_types import LiftRow
 from netgraph.rails.tree import SwitchNode
+from netgraph.roles.answer import NetKind, Role
 from tests.unit.plan.sketch import Sketch, recorder
 
 
@@ -40,8 +41,8 @@ def test_one_of_two_alike_capacitors_may_go() -> None:
     assert verdict(recorder(), "C1") == ("lift", "cap-spare")
 
 
-def test_the_last_capacitor_of_a_needed_rail_is_unsure() -> None:
-    assert verdict(recorder(), "C3") == ("unsure", "cap-only-one")
+def test_the_last_capacitor_of_a_needed_rail_needs_a_like_one() -> None:
+    assert verdict(recorder(), "C3") == ("replace", "cap-only-one")
 
 
 def test_after_one_lift_the_other_capacitor_is_the_last() -> None:
@@ -49,12 +50,12 @@ def test_after_one_lift_the_other_capacitor_is_the_last() -> None:
     after = lift_table(board.without({"C1"}), roles, tree, "3V3")
     rows = {row.part_id: row for row in after.rows}
     assert "C1" not in rows
-    assert rows["C2"].verdict == "unsure"
+    assert rows["C2"].verdict == "replace"
 
 
 def test_a_small_capacitor_does_not_stand_in_for_a_large_one() -> None:
     s = recorder().part("C20", "capacitor", "VIN", "GND", farad=10e-6)
-    assert verdict(s, "C20") == ("unsure", "cap-last-of-kind")
+    assert verdict(s, "C20") == ("replace", "cap-last-of-kind")
     assert verdict(s, "C3") == ("lift", "cap-spare")
 
 
@@ -62,7 +63,7 @@ def test_a_converter_output_keeps_half_of_its_capacitance() -> None:
     """Beside C1 and C2 (1 uF each): 9.9 uF is less than half of 20 uF, 10.1 is more than half."""
     s = recorder().part("C20", "capacitor", "3V3", "GND", farad=10e-6)
     s.part("C21", "capacitor", "3V3", "GND", farad=7.9e-6)
-    assert verdict(s, "C20") == ("unsure", "cap-too-little-left")
+    assert verdict(s, "C20") == ("replace", "cap-too-little-left")
     s.part("C22", "capacitor", "3V3", "GND", farad=0.2e-6)
     assert verdict(s, "C20") == ("lift", "cap-spare")
 
@@ -88,9 +89,9 @@ def test_a_capacitor_on_no_supply_is_unsure(kind: str) -> None:
     assert verdict(s, "C20") == ("unsure", "cap-on-signal")
 
 
-def test_a_capacitor_between_two_rails_is_unsure() -> None:
+def test_a_capacitor_between_two_needed_rails_needs_a_like_one() -> None:
     s = recorder().part("C20", "capacitor", "3V3", "VIN", farad=1e-7)
-    assert verdict(s, "C20") == ("unsure", "cap-not-shunt")
+    assert verdict(s, "C20") == ("replace", "cap-serves")
 
 
 def test_a_capacitor_on_a_rail_that_is_not_sure_is_unsure() -> None:
@@ -175,30 +176,33 @@ def test_a_clamp_from_a_rail_to_ground_may_go_with_a_warning() -> None:
     assert row.cautions[0].code == "clamp-gone"
 
 
-def test_a_clamp_on_a_kept_signal_is_not_a_plain_lift() -> None:
-    assert verdict(recorder().part("D5", "tvs", "SCL", "GND"), "D5") == ("unsure", "load-shares")
+def test_a_clamp_on_a_kept_signal_goes_with_a_caution() -> None:
+    row = rows_of(recorder().part("D5", "tvs", "SCL", "GND"))["D5"]
+    assert (row.verdict, row.why.code) == ("lift", "load-leaf")
+    assert [one.code for one in row.cautions] == ["line-clamp-gone"]
 
 
 def test_a_load_that_shares_no_signal_with_a_kept_chip_may_go() -> None:
     assert verdict(recorder(), "U5") == ("lift", "load-not-needed")
 
 
-def test_a_load_on_a_bus_of_a_kept_chip_is_unsure_and_the_net_is_named() -> None:
+def test_a_sensor_on_a_bus_of_a_kept_chip_is_a_leaf_and_the_net_is_named() -> None:
     row = rows_of(recorder())["U6"]
-    assert (row.verdict, row.why.code) == ("unsure", "load-shares")
+    assert (row.verdict, row.why.code) == ("lift", "load-leaf")
+    assert row.floats == ()  # R2 pulls it
     assert "SCL" in row.why.text
     assert "U1" in row.why.text
 
 
 def test_a_bus_behind_a_series_resistor_is_still_shared() -> None:
     s = recorder().part("R9", "resistor", "SCL", "SCL_FAR", ohm=33.0)
-    s.part("U9", "sensor", "3V3", "GND", "SCL_FAR")
+    s.part("U9", "fuel-gauge", "3V3", "GND", "SCL_FAR")
     assert verdict(s, "U9") == ("unsure", "load-shares")
 
 
 def test_a_chip_that_may_be_the_way_between_two_on_kept_lines_is_unsure() -> None:
     s = recorder()
-    for ref, line, far in (("U61", "SCL", "W1"), ("U62", "XIN", "W2")):
+    for ref, line, far in (("U61", "SCL", "W1"), ("U62", "CMD", "W2")):
         s.part(ref, "level-shifter", "3V3", "GND", line, far)
     s.part("U63", "analog-switch", "3V3", "GND", "W1", "W2")
     assert verdict(s, "U63") == ("unsure", "load-between")
@@ -226,12 +230,12 @@ def test_a_feedback_divider_of_an_unneeded_converter_waits_for_its_converter() -
     s.part("U44", "regulator", "3V3", "FB2", "AUX", "GND").rail(
         "AUX", "linear", 1.0, ("U44", "3V3")
     )
-    assert verdict(s, "R8") == ("unsure", "resistor-sets-converter")
+    assert verdict(s, "R8") == ("keep", "resistor-sets-converter")
 
 
 def test_a_pull_up_of_a_kept_chip_is_not_lifted_and_names_the_net() -> None:
     row = rows_of(recorder())["R3"]
-    assert (row.verdict, row.why.code) == ("unsure", "resistor-pull")
+    assert (row.verdict, row.why.code) == ("replace", "resistor-pull")
     assert "SCL" in row.why.text
 
 
@@ -242,7 +246,9 @@ def test_a_lamp_and_its_resistor_may_go() -> None:
 
 def test_a_lamp_on_a_pin_of_a_kept_chip_may_be_a_strap() -> None:
     s = recorder().part("R8", "resistor", "3V3", "LA", ohm=1e3).part("D8", "led", "LA", "LAMP")
-    assert verdict(s, "R8")[0] == "unsure"
+    rows = rows_of(s)
+    assert rows["R8"].verdict == "replace"
+    assert [one.code for one in rows["D8"].cautions] == ["lamp-may-strap"]
 
 
 def test_both_legs_of_a_reference_divider_stay() -> None:
@@ -258,7 +264,7 @@ def test_a_leg_of_a_reference_that_is_no_rail_of_the_tree_is_not_lifted() -> Non
     s.part("R8", "resistor", "3V3", "VREF", ohm=1e4).part("R9", "resistor", "VREF", "GND", ohm=1e4)
     s.part("U2B", "memory", "VREF", "3V3", "GND")
     rows = rows_of(s)
-    assert [rows[one].verdict for one in ("R8", "R9")] == ["unsure", "unsure"]
+    assert [rows[one].verdict for one in ("R8", "R9")] == ["replace", "replace"]
 
 
 def test_a_base_resistor_of_a_transistor_on_a_kept_line_is_not_lifted() -> None:
@@ -295,7 +301,7 @@ def test_a_resistor_might_feed_only_if_it_is_small(ohm: float | None, concerned:
 def test_rails_that_might_feed_a_rail_in_doubt_count_as_needed() -> None:
     s = recorder().rail("CORE", "unknown", 0.9)
     s.part("U1C", "memory", "CORE", "GND").part("Q1", "transistor", "G", "RADIO", "CORE")
-    assert verdict(s, "C4")[0] == "unsure"
+    assert verdict(s, "C4") == ("replace", "cap-only-one")
 
 
 def test_a_part_of_unsure_role_between_a_needed_rail_and_another_puts_the_other_in_doubt() -> None:
@@ -305,7 +311,7 @@ def test_a_part_of_unsure_role_between_a_needed_rail_and_another_puts_the_other_
     s.part("C30", "capacitor", "FUSED", "GND", farad=1e-6)
     s.part("R7", "resistor", "FUSED", "VIN", confidence=0.4)
     rows = rows_of(s)
-    assert [rows[one].verdict for one in ("F1", "C30", "R7")] == ["unsure"] * 3
+    assert [rows[one].verdict for one in ("F1", "C30", "R7")] == ["unsure", "replace", "unsure"]
 
 
 def test_the_backlight_converter_of_a_kept_screen_connector_may_go() -> None:
@@ -384,6 +390,7 @@ C4 10u C_0603 1=+1V8 2=GND
 FB1 600R@100MHz L_0603 1=+1V8 2=VBR
 C5 1u C_0402 1=VBR 2=GND
 U4 ANX6345 BGA-81 1:VDD=VBR 2:VSS=GND 3=B0 4=B1 5=B2 6=LCD0
+U5 KLM8G1GETF BGA-153 1:VCC=+3V3 2:VSS=GND 3=LCD0
 """
     )
     roles = find_roles(board)
@@ -392,6 +399,53 @@ U4 ANX6345 BGA-81 1:VDD=VBR 2:VSS=GND 3=B0 4=B1 5=B2 6=LCD0
         for row in lift_table(board, roles, find_rails(board, roles), "+1V8", whole_board=True).rows
     }
     assert rows["U4"].verdict == "unsure"
-    assert rows["C4"].verdict == "unsure"  # behind FB1 sits U4
-    assert rows["C5"].verdict == "unsure"
+    assert rows["C4"].verdict == "replace"  # behind FB1 sits U4
+    assert rows["C5"].verdict == "replace"
     assert rows["FB1"].verdict == "unsure"
+
+
+def test_a_line_that_nobody_drives_after_a_lift_is_named_with_where_to_pull_it() -> None:
+    s = recorder().part("U7", "sensor", "3V3", "GND", "SENSE_INT_N", "SENSE_RDY")
+    s.part("U1C", "memory", "3V3", "GND", "SENSE_INT_N", "SENSE_RDY")
+    row = rows_of(s)["U7"]
+    assert row.verdict == "lift"
+    assert {one.net: one.pull_to for one in row.floats} == {
+        "SENSE_INT_N": "3V3",
+        "SENSE_RDY": "GND",
+    }
+
+
+@pytest.mark.parametrize("role", ["interface", "level-shifter", "analog-switch", "other"])
+def test_what_may_carry_signals_between_two_kept_parts_is_no_leaf(role: Role) -> None:
+    """Directly, or over a second chip that is not kept either."""
+    direct = recorder().part("U7", role, "3V3", "GND", "LAMP", "CMD")
+    assert verdict(direct, "U7") == ("unsure", "load-bridges")
+    chain = recorder().part("U7", role, "3V3", "GND", "LAMP", "MID")
+    chain.part("U8", "interface", "3V3", "GND", "MID", "CMD")
+    assert verdict(chain, "U7")[0] == verdict(chain, "U8")[0] == "unsure"
+
+
+@pytest.mark.parametrize("kind", ["reset", "enable", "clock"])
+def test_what_may_drive_a_control_line_of_a_kept_part_is_no_leaf(kind: NetKind) -> None:
+    s = recorder().part("U7", "interface", "3V3", "GND", "CTL").net("CTL", kind)
+    s.part("U1C", "memory", "3V3", "GND", "CTL")
+    assert verdict(s, "U7") == ("unsure", "load-may-drive")
+
+
+def test_whatever_sits_on_the_enable_of_a_needed_converter_may_hold_it() -> None:
+    s = recorder().part("U7", "audio", "3V3", "GND", "ON")
+    s.rail("5V", "boost", 5.0, ("U8", "VIN")).part("U8", "regulator", "VIN", "5V", "ON", "GND")
+    s.part("U1C", "memory", "5V", "GND")
+    assert verdict(s, "U7") == ("unsure", "load-may-drive")
+
+
+def test_a_bridge_to_the_screen_is_kept_even_behind_coupling_capacitors() -> None:
+    s = recorder().part("U7", "interface", "3V3", "GND", "LAMP", "L0")
+    s.part("C30", "capacitor", "L0", "LANE0", farad=1e-7)
+    s.part("J9", "connector", "LANE0", "SCL", "GND", value="LCD panel")
+    assert verdict(s, "U7") == ("replace", "keep-screen-path")
+
+
+def test_an_array_of_pull_ups_on_kept_lines_needs_a_like_one() -> None:
+    s = recorder().part("RN1", "resistor", "3V3", "CMD", "CLK")
+    assert verdict(s, "RN1") == ("replace", "resistor-pull")

@@ -68,3 +68,28 @@ def test_ground_is_not_shorted_to_ground() -> None:
     found = survey_room.survey(LARK)
     with pytest.raises(UsageError, match="ground"):
         lift_table(found.board, found.roles, found.tree, "GND")
+
+
+def test_a_note_above_what_the_feeder_can_give_is_not_built_on_even_with_a_reason() -> None:
+    """3V3 is stepped down from VSYS (3.7 V): no reason makes 9 V of it."""
+    notes = BoardNotes(nets={"PLL_1V8": NetNote(nominal_volts=9.0, why="so I think")})
+    plan = surveyed(notes, "PLL_1V8").injection
+    assert plan is not None
+    assert plan.max_volts is None or plan.max_volts <= 1.8
+    assert plan.verdict == "unsure"
+
+
+def test_storage_noted_as_something_else_or_as_not_fitted_is_said() -> None:
+    for note, code in (
+        (PartNote(role="connector"), "noted-role"),
+        (PartNote(fitted=False), "noted-not-fitted"),
+    ):
+        found = surveyed(BoardNotes(parts={"U11": note}), "1V8_EMMC")
+        assert found.lifts is not None
+        assert code in {one.code for one in found.lifts.note_cautions}
+
+
+def test_a_figure_with_the_wrong_sign_is_not_built_on() -> None:
+    plan = surveyed(BoardNotes(nets={"3V3": NetNote(nominal_volts=-3.3)}), "3V3").injection
+    assert plan is not None
+    assert plan.verdict != "ok"

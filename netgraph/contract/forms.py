@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What all forms of JSON answers share."""
+"""What the forms of all JSON answers are made of: reasons, places, and the head of an answer."""
 
 from __future__ import annotations
 
