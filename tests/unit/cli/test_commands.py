@@ -209,7 +209,7 @@ def test_an_error_is_one_line_on_stderr_with_the_right_status(
 def test_a_fault_of_the_program_is_one_line_and_status_70(
     small: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fail(*_: object) -> None:
+    def fail(*_: object, **__: object) -> None:
         raise RuntimeError("boom\nagain")
 
     monkeypatch.setattr("netgraph.formats.read_boards", fail)
@@ -224,7 +224,7 @@ def test_a_fault_of_the_program_is_one_line_and_status_70(
 
 
 def test_an_interrupt_is_status_130(small: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def interrupt(*_: object) -> None:
+    def interrupt(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
     monkeypatch.setattr("netgraph.formats.read_boards", interrupt)
