@@ -11,7 +11,7 @@ import hashlib
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from importlib.metadata import entry_points
 from pathlib import Path
 from typing import Protocol
@@ -72,8 +72,12 @@ class KicadBoardReader:
 
 
 @cache
-def readers() -> tuple[Reader, ...]:
-    """All known readers: the built-in ones, then plug-ins by entry point."""
+def readers(*, plugins: bool = True) -> tuple[Reader, ...]:
+    """All known readers: the built-in ones, then plug-ins by entry point.
+
+    Without `plugins` no code of others is loaded: for a child process that reads files of
+    strangers.
+    """
     found: list[Reader] = [
         KicadBoardReader(),
         KicadNetlistReader(),
@@ -84,7 +88,8 @@ def readers() -> tuple[Reader, ...]:
         BoardJsonReader(),
         AssemblyReader(),
     ]
-    found += [point.load()() for point in entry_points(group="netgraph.readers")]
+    if plugins:
+        found += [point.load()() for point in entry_points(group="netgraph.readers")]
     return tuple(found)
 
 
@@ -93,6 +98,7 @@ def read_board(
     format: str | None = None,  # noqa: A002
     *,
     unplug: tuple[str, ...] = (),
+    plugins: bool = True,
 ) -> Board:
     """Read a board file.
 
@@ -104,6 +110,8 @@ def read_board(
         Name of a reader; without it the content decides.
     unplug
         Mating parts of an assembly (``MAIN/J3``) that are to be taken as unplugged.
+    plugins
+        Whether readers of installed plug-ins may be used.
 
     Raises
     ------
@@ -114,7 +122,7 @@ def read_board(
     """
     path = Path(path)
     data = read_bytes(path)
-    reader = _choose(data, path, format)
+    reader = _choose(data, path, format, readers(plugins=plugins))
     try:
         with _garbage_collection_paused():
             sha256 = hashlib.sha256(data).hexdigest()
@@ -124,7 +132,7 @@ def read_board(
                     file_name=path.name,
                     sha256=sha256,
                     folder=path.parent,
-                    read=read_member,
+                    read=partial(read_member, plugins=plugins),
                     unplug=unplug,
                 )
             if unplug:
@@ -163,14 +171,14 @@ def read_boards(
     return Merged(board, items)
 
 
-def read_member(path: Path) -> Board:
+def read_member(path: Path, *, plugins: bool = True) -> Board:
     """A board of an assembly; an assembly within another is refused before it is followed."""
     data = read_bytes(path)
     if AssemblyReader().sniff(data[:4096]) > 0:
         raise BoardFileError(
             "format-unsupported", "is an assembly itself", path=str(path), expected="a board"
         )
-    return read_board(path)
+    return read_board(path, plugins=plugins)
 
 
 def _with_path(load: Callable[[], Copper], path: str) -> Callable[[], Copper]:
@@ -233,31 +241,33 @@ def read_bytes(path: Path, expected: str = "a board file") -> bytes:
     return data
 
 
-def _choose(data: bytes, path: Path, name: str | None) -> Reader:
+def _choose(
+    data: bytes, path: Path, name: str | None, readers: tuple[Reader, ...]
+) -> Reader:
     if name is not None:
-        for reader in readers():
+        for reader in readers:
             if reader.name == name:
                 return reader
-        known = ", ".join(reader.name for reader in readers())
+        known = ", ".join(reader.name for reader in readers)
         raise UsageError(f"no reader is named {name!r}", hint=f"known formats: {known}")
     sure = sorted(
-        ((reader.sniff(data[:4096]), index) for index, reader in enumerate(readers())),
+        ((reader.sniff(data[:4096]), index) for index, reader in enumerate(readers)),
         key=lambda pair: (-pair[0], pair[1]),
     )
-    best = readers()[sure[0][1]]
+    best = readers[sure[0][1]]
     if sure[0][0] <= 0.0:
         # The reader of the file's own ending words the refusal best.
-        by_ending = [reader for reader in readers() if path.suffix in reader.suffixes]
+        by_ending = [reader for reader in readers if path.suffix in reader.suffixes]
         if by_ending:
             return by_ending[0]
         raise BoardFileError(
             "format-unknown" if data else "file-empty",
             f"format not recognised; the file begins with {data[:16].hex(' ') or 'nothing'}",
             path=str(path),
-            expected=", ".join(reader.title for reader in readers()),
+            expected=", ".join(reader.title for reader in readers),
         )
     if len(sure) > 1 and sure[1][0] == sure[0][0]:
-        other = readers()[sure[1][1]]
+        other = readers[sure[1][1]]
         raise UsageError(
             f"{path.name} may be {best.name} or {other.name}", hint="say which with --format"
         )
