@@ -241,9 +241,7 @@ def read_bytes(path: Path, expected: str = "a board file") -> bytes:
     return data
 
 
-def _choose(
-    data: bytes, path: Path, name: str | None, readers: tuple[Reader, ...]
-) -> Reader:
+def _choose(data: bytes, path: Path, name: str | None, readers: tuple[Reader, ...]) -> Reader:
     if name is not None:
         for reader in readers:
             if reader.name == name:

@@ -70,7 +70,11 @@ def write_photo(folder: Path) -> Path:
     parts = []
     for number, (ref, pins) in enumerate(pads.items()):
         value = next(
-            (one.split("=")[1].split() for one in TRACED.splitlines() if one.startswith(f"{ref} =")),
+            (
+                one.split("=")[1].split()
+                for one in TRACED.splitlines()
+                if one.startswith(f"{ref} =")
+            ),
             [""],
         )
         side = "bottom" if ref in ("C10", "C11") else "top"
