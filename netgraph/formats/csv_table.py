@@ -94,6 +94,8 @@ def _find_header(lines: list[str]) -> tuple[str, int, Columns] | None:
     for row, line in enumerate(lines[:_HEADER_WITHIN]):
         best: tuple[int, str, Columns] | None = None
         for delimiter in (*_DELIMITERS, " "):
+            if delimiter not in line:
+                continue
             try:
                 cells = _split(line, delimiter)
             except csv.Error:
