@@ -38,6 +38,7 @@ MIN_UPLOAD_BYTES_PER_SECOND = 10_000
 UPLOAD_GRACE_SECONDS = 30
 """An upload that stays below this rate after the grace is cut off."""
 
+MAX_FILE_NAME_CHARS = 120
 MAX_WAITING_JOBS = 10
 MAX_TRIES_PER_MINUTE = 20
 """Wrong tokens or codes; more are not looked at."""

@@ -20,6 +20,8 @@ SOURCES: dict[str, str] = {
     "cells": "cell voltages by chemistry, makers' public pages; classes above 4.2 V from memory",
     "lpddr4x": "AMD UG863: LPDDR4X input/output supply 0.6 V",
     "okabe-ito": "Okabe and Ito, colour-universal palette",
+    "layered-drawing": "Sugiyama, Tagawa, Toda 1981, layered drawings with few crossings "
+    "(from memory)",
     "practice": "common practice, no source",
     "memory": "from memory",
 }
