@@ -3,11 +3,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import socket
+import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +34,9 @@ class Running:
     host: str
     port: int
     app: Any
+    left: dict[int, Any] = field(default_factory=dict)
+    begun: threading.Event = field(default_factory=threading.Event)
+    ended: threading.Event = field(default_factory=threading.Event)
 
     @property
     def address(self) -> str:
@@ -45,13 +50,36 @@ class Running:
         return f"{self.address}/enter?code={self.door.new_code()}{anchor}"
 
     def run(self) -> None:
-        """Serve until `close`, or until the process is interrupted."""
-        self.server.run()
+        """Serve until `close`, or until the process is interrupted; then let everything go."""
+        self.begun.set()
+        try:
+            self.server.run()
+        finally:
+            self._end()
 
     def close(self) -> None:
-        """Stop listening and end all jobs."""
-        self.server.close()
+        """Stop serving, from any thread; `run` returns soon after."""
+        if self.ended.is_set():
+            return
+        if self.begun.is_set():
+            self.server.trigger.pull_trigger(self._leave_loop)
+            self.ended.wait(10)
+        else:
+            self._end()
+
+    def _leave_loop(self) -> None:
+        """Called in the loop itself: with an empty map it has nothing left to wait for."""
+        self.left.update(self.server._map)
+        self.server._map.clear()
+
+    def _end(self) -> None:
+        # First the threads, which may still want to answer; then what they would answer through.
+        self.server.task_dispatcher.shutdown(cancel_pending=True, timeout=5)
+        for one in {**self.left, **self.server._map}.values():
+            with contextlib.suppress(OSError):
+                one.close()
         self.app.extensions["netgraph"].pool.close()
+        self.ended.set()
 
 
 def start(

@@ -25,14 +25,15 @@ export class BoardView {
       if (first instanceof HTMLElement) first.click();
     } },
     el("label", { for: "search" }, say("board.search")), this.typed, this.count, this.hits);
+    this.main = el("div", { class: "main" }, el("h1", { tabindex: -1 }, say("board.title")), form, this.none, this.box.root);
     this.root = el("div", { class: "two" },
-      el("div", { class: "main" }, el("h1", { tabindex: -1 }, say("board.title")), form, this.none, this.box.root),
-      this.side);
+      this.main, this.side);
   }
 
   /** @param {any} desk @param {import("../state.js").Selection} now @param {any} chosenPanel */
   async show(desk, now, chosenPanel) {
     this.side.append(chosenPanel.root);
+    this.main.append(chosenPanel.closeUp.root);
     if (this.desk !== desk) {
       this.desk = desk;
       this.typed.value = "";

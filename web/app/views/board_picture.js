@@ -240,7 +240,8 @@ export class BoardPicture {
       pen.fillStyle = ink.chosen;
       pen.lineWidth = 2;
       pen.beginPath();
-      const r = 7;
+      // Small boards in small windows: marks that would lie on each other are drawn smaller.
+      const r = Math.max(3.5, Math.min(7, this.scale * 0.8));
       if (mark.kind === "lift") {
         pen.moveTo(x - r, y - r);
         pen.lineTo(x + r, y + r);

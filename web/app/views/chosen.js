@@ -15,7 +15,7 @@ export class ChosenPanel {
     this.told = told;
     this.body = el("div", {});
     this.closeUp = new CloseUp((kind, id) => choose({ kind, id }));
-    this.root = el("section", { class: "chosen", "aria-label": say("chosen.title") }, this.body, this.closeUp.root);
+    this.root = el("section", { class: "chosen", "aria-label": say("chosen.title") }, this.body);
   }
 
   /** @param {any} desk @param {import("../state.js").Selection} now */

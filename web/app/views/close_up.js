@@ -12,7 +12,7 @@ export class CloseUp {
     this.list = el("ul", { class: "near" });
     this.note = el("p", { class: "under" });
     this.root = el("details", { class: "close-up", ontoggle: () => this.refresh() },
-      el("summary", {}, say("near.title")), this.field, this.note, this.list);
+      el("summary", {}, say("near.title")), el("div", { class: "scroll" }, this.field), this.note, this.list);
   }
 
   /** @param {any} desk @param {string} kind @param {string} id */
@@ -51,15 +51,15 @@ export class CloseUp {
       elements: [
         ...near.nodes.map((/** @type {any} */ one) => ({
           data: { id: one.id, label: this.label(one), kind: one.kind, name: one.name, middle: one.id === near.middle ? 1 : 0 },
-          position: { x: one.x * 190, y: one.y * 36 },
+          position: { x: one.x * 165, y: one.y * 36 },
         })),
         ...near.edges.map((/** @type {any} */ one) => ({ data: { source: one.start, target: one.end, label: one.pins.slice(0, 4).join(" ") } })),
       ],
       style: [
         { selector: "node", style: {
-          label: "data(label)", "text-valign": "center", "font-size": 12, shape: "rectangle", width: 150, height: 26,
+          label: "data(label)", "text-valign": "center", "font-size": 13, shape: "rectangle", width: 144, height: 27,
           "background-color": colour("surface"), "border-width": 1, "border-color": colour("ink"), color: colour("ink"),
-          "text-max-width": 142, "text-wrap": "ellipsis",
+          "text-max-width": 136, "text-wrap": "ellipsis",
         } },
         { selector: "node[kind='net']", style: { "background-color": colour("tint"), shape: "round-rectangle" } },
         { selector: "node[kind='more']", style: { "border-style": "dashed" } },
@@ -90,7 +90,13 @@ export class CloseUp {
     ].filter(Boolean).join(" ");
     fill(this.list, near.nodes.filter((/** @type {any} */ one) => one.id !== near.middle).map((/** @type {any} */ one) => el("li", {},
       one.kind === "more"
-        ? [`${this.label(one)}: `, one.names.slice(0, 40).join(" ")]
+        ? [`${this.label(one)}: `, some(one.names)]
         : [nameButton(one.name, () => this.pick(one.kind, one.name)), ` ${one.role ? plain(one.role) : ""}`])));
   }
+}
+
+/** @param {string[]} names */
+function some(names) {
+  const most = 12;
+  return names.length <= most + 1 ? names.join(" ") : say("plan.andmore", { shown: names.slice(0, most).join(" "), n: names.length - most });
 }

@@ -18,13 +18,15 @@ export class PlanView {
     this.answer = el("div", { class: "answer" });
     this.detail = el("div", {});
     this.side = el("aside", { "aria-label": say("plan.aside") }, this.box.root);
+    this.below = el("div", {});
     this.root = el("div", { class: "two" },
-      el("div", { class: "main" }, el("h1", { tabindex: -1 }, say("plan.title")), this.answer, this.detail), this.side);
+      el("div", { class: "main" }, el("h1", { tabindex: -1 }, say("plan.title")), this.answer, this.below, this.detail), this.side);
   }
 
   /** @param {any} desk @param {import("../state.js").Selection} now @param {any} chosenPanel */
   async show(desk, now, chosenPanel) {
     this.side.append(chosenPanel.root);
+    this.below.append(chosenPanel.closeUp.root);
     const [top, bottom, parts] = await Promise.all([desk.drawing("top"), desk.drawing("bottom"), desk.parts()]);
     this.box.load([top, bottom], desk.row.file);
     if (!now.short) {
@@ -85,19 +87,19 @@ function feedSentence(inject, point) {
 /** @param {any} lift @param {Map<string, any[]>} verdicts */
 function liftPart(lift, verdicts) {
   const rows = [...verdicts].flatMap(([verdict, same]) =>
-    grouped(same, (one) => JSON.stringify([one.why.code, one.why.params.net ?? "", one.loses, one.frees, one.jumper !== null, one.open_to_test])).map((alike) => {
+    grouped(same, (one) => JSON.stringify([ofIt(one), one.loses, one.frees, one.jumper !== null, one.open_to_test])).map((alike) => {
       const [one] = alike;
       const names = alike.map((/** @type {any} */ row) => row).sort((/** @type {any} */ a, /** @type {any} */ b) => byName(a.ref, b.ref));
       const more = [
-        one.loses.length ? say("plan.loses", { what: one.loses.join(", ") }) : "",
-        one.frees.length ? say("plan.frees", { what: one.frees.join(", ") }) : "",
+        one.loses.length ? say("plan.loses", { what: some(one.loses) }) : "",
+        one.frees.length ? say("plan.frees", { what: some(one.frees) }) : "",
         one.jumper ? say("plan.jumper", { from: one.jumper.from, to: one.jumper.to, mm: one.jumper.wire_mm }) : "",
         one.open_to_test ? say("plan.opentotest") : "",
       ].filter(Boolean);
       return el("tr", { class: `verdict ${verdict}` },
         el("th", { scope: "row" }, el("span", { class: "sign", "aria-hidden": "true" }, say(`verdict.${verdict}.sign`)), say(`verdict.${verdict}`)),
         el("td", {}, names.flatMap((/** @type {any} */ row) => [nameButton(row.ref, () => choose({ kind: "part", id: row.ref }), { "data-ref": row.ref }), " "])),
-        el("td", {}, one.why.text, more.map((text) => el("div", { class: "quiet" }, text))));
+        el("td", {}, alike.length > 1 ? ofIt(one) : one.why.text, more.map((text) => el("div", { class: "quiet" }, text))));
     }));
   return el("section", { "aria-labelledby": "lift-title" }, el("h2", { id: "lift-title" }, say("plan.lift", { net: lift.net })),
     rows.length ? table(say("plan.lift.caption", { net: lift.net, goal: lift.goal }), ["verdict", "parts", "why"].map((key) => say(`plan.${key}`)), rows) : el("p", {}, say("plan.nobody")),
@@ -155,6 +157,18 @@ function keepPart(lift) {
     el("td", {}, one.function), el("td", {}, say(`keep.${one.kind}`)), el("td", {}, one.why.text)));
   return el("section", { "aria-labelledby": "keep-title" }, el("h2", { id: "keep-title" }, say("plan.keep")),
     rows.length ? table(say("plan.keep"), [say("plan.part"), say("plan.function"), say("plan.kind"), say("plan.why")], rows) : el("p", {}, say("plan.nokeep")));
+}
+
+/** The reason without the part's own name, so that equal ones are seen to be equal. @param {any} one */
+function ofIt(one) {
+  const text = one.why.text.split(" ").map((/** @type {string} */ word) => (word === one.ref ? say("plan.it") : word)).join(" ");
+  return text === one.why.text ? text : say("plan.each", { text });
+}
+
+/** A list that may be long. @param {string[]} names */
+function some(names) {
+  const most = 6;
+  return names.length <= most + 1 ? names.join(", ") : say("plan.andmore", { shown: names.slice(0, most).join(", "), n: names.length - most });
 }
 
 /** @param {any[]} found */

@@ -15,15 +15,17 @@ export class RailsView {
     this.answer = el("p", { class: "answer" });
     this.list = el("div", { class: "raillist" });
     this.side = el("aside", { "aria-label": say("chosen.title") });
+    this.below = el("div", {});
     this.root = el("div", { class: "two" },
       el("div", { class: "main" }, el("h1", { tabindex: -1 }, say("rails.title")), this.answer,
-        el("h2", {}, say("tree.title")), this.tree.root, el("h2", {}, say("rails.list")), this.list),
+        el("h2", {}, say("tree.title")), this.tree.root, this.below, el("h2", {}, say("rails.list")), this.list),
       this.side);
   }
 
   /** @param {any} desk @param {import("../state.js").Selection} now @param {any} chosenPanel */
   async show(desk, now, chosenPanel) {
     this.side.append(chosenPanel.root);
+    this.below.append(chosenPanel.closeUp.root);
     const [rails, tree] = await Promise.all([desk.rails(), desk.tree()]);
     if (this.rails !== rails) {
       this.rails = rails;
