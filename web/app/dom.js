@@ -49,7 +49,7 @@ export function fill(to, ...children) {
 export function table(caption, heads, rows) {
   const head = el("tr", {}, heads.map((one) => el("th", { scope: "col" }, one)));
   const body = el("table", {}, el("caption", {}, caption), el("thead", {}, head), el("tbody", {}, rows));
-  return el("div", { class: "scroll", role: "region", "aria-label": caption, tabindex: 0 }, body);
+  return el("div", { class: "scroll", role: "group", "aria-label": caption, tabindex: 0 }, body);
 }
 
 /** A button that looks like a name. @param {string} name @param {() => void} act @param {Record<string, any>} [told] */

@@ -16,6 +16,7 @@ export class QuestionLine {
     this.to = input("to", say("question.to"), say("question.ground"));
     this.goal = /** @type {HTMLSelectElement} */ (el("select", { name: "goal", "aria-label": say("question.goal") },
       page.words.goals.map((/** @type {string} */ one) => el("option", { value: one }, sayOr(`goal.${one}`, plain(one))))));
+    this.form.setAttribute("aria-label", say("question.label"));
     this.file = el("strong", {});
     fill(this.form,
       el("p", {}, say("question.on"), " ", this.file, " ", say("question.thenet"), " ", this.short, " ", say("question.isshorted"), " ",

@@ -40,7 +40,7 @@ export class ChosenPanel {
     const noted = notes.parts.find((/** @type {any} */ one) => one.ref === id);
     const size = [part.value, part.package].filter(Boolean).join(" · ");
     return [
-      el("h3", {}, id, " ", el("span", { class: "kind" }, plain(part.role))),
+      el("h2", {}, id, " ", el("span", { class: "kind" }, plain(part.role))),
       el("p", {}, size),
       el("p", { class: "quiet" }, [
         say(`side.${part.side}`),
@@ -62,9 +62,9 @@ export class ChosenPanel {
       nameButton(one.ref, () => choose({ kind: "part", id: one.ref })), ` ${plain(one.kind)} `,
       one.from_net ? [say("chosen.from"), " ", nameButton(one.from_net, () => choose({ kind: "net", id: one.from_net }))] : say("chosen.fromunknown")));
     return [
-      el("h3", {}, id, " ", el("span", { class: "kind" }, plain(rail.kind))),
+      el("h2", {}, id, " ", el("span", { class: "kind" }, plain(rail.kind))),
       el("p", {}, [asVolts(rail.nominal_volts), rail.rail ? say(`kind.${rail.rail.kind}`) : say("chosen.norail")].join(" · ")),
-      fed.length ? el("div", {}, el("h4", {}, say("chosen.fedby")), el("ul", { class: "plain" }, fed)) : null,
+      fed.length ? el("div", {}, el("h3", {}, say("chosen.fedby")), el("ul", { class: "plain" }, fed)) : null,
       now.short === id ? null : el("p", {}, el("button", { type: "button", class: "act", onclick: () => choose({ view: "plan", short: id }) }, say("chosen.plan", { net: id }))),
       rail.rail ? reasons(rail.rail.reasons, rail.rail.confidence, "") : null,
       members(rail),
@@ -115,7 +115,7 @@ function members(rail) {
     const rows = grouped(same, (one) => one.role).map((alike) => el("li", {},
       el("span", { class: "count" }, say("chosen.count", { n: alike.length, what: plain(alike[0].role) })), " ",
       alike.sort((a, b) => byName(a.ref, b.ref)).flatMap((one) => [nameButton(one.ref, () => choose({ kind: "part", id: one.ref })), " "])));
-    return el("div", {}, el("h4", {}, say(`connection.${connection}`, { n: same.length })), el("ul", { class: "plain" }, rows));
+    return el("div", {}, el("h3", {}, say(`connection.${connection}`, { n: same.length })), el("ul", { class: "plain" }, rows));
   });
   return el("details", { class: "members", open: rail.parts.length <= 40 }, el("summary", {}, say("chosen.members", { n: rail.parts.length })), blocks);
 }

@@ -10,7 +10,7 @@ export class RailTree {
   /** @param {(net: string) => void} pick */
   constructor(pick) {
     this.pick = pick;
-    this.frame = el("div", { class: "scroll tree", role: "region", "aria-label": say("tree.title"), tabindex: 0 });
+    this.frame = el("div", { class: "scroll tree", role: "group", "aria-label": say("tree.title"), tabindex: 0 });
     this.root = el("section", { class: "picture" },
       el("div", { class: "tools" },
         el("button", { type: "button", class: "tool wide", "data-size": "fit", onclick: () => this.resize(true) }, say("tree.fit")),
