@@ -52,7 +52,7 @@ class Sight:
         self.page.on("pageerror", lambda error: self.faults.append(f"fault: {error}"))
         self.page.on("request", request)
         # Listening from the start: the browser is told late, and would open its own window.
-        self.page.on("filechooser", self.choosers.append)
+        self.page.on("filechooser", lambda one: self.choosers.append(one))
         self.page.add_init_script(
             "addEventListener('securitypolicyviolation', (e) =>"
             " console.error('policy: ' + e.violatedDirective + ' ' + e.blockedURI))"
