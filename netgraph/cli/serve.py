@@ -73,7 +73,7 @@ def start_page(data: str | None, port: int | None, host: str = "127.0.0.1") -> R
     """Listen at the port, or at the usual one, or where that is taken at any free one."""
     from netgraph.service.app import Settings
     from netgraph.service.data_folder import default_data_folder
-    from netgraph.service.serve import USUAL_PORT, Running, start
+    from netgraph.service.serve import USUAL_PORT, start
 
     folder = Path(data) if data is not None else default_data_folder()
 

@@ -117,9 +117,7 @@ def _pack_copper(copper: Copper, arrays: dict[str, Any]) -> Json:
         rings.append(zone.outline)
         rings += [fill.points for fill in zone.fills]
         fills = [[fill.layer, fill.grow_nm] for fill in zone.fills]
-        zones.append(
-            [zone.net, zone.name, list(zone.layers), zone.priority, zone.teardrop, fills]
-        )
+        zones.append([zone.net, zone.name, list(zone.layers), zone.priority, zone.teardrop, fills])
     pads = []
     for index, shapes in copper.custom_pads.items():
         rings += [shape.points for shape in shapes]
@@ -193,12 +191,13 @@ def _loader(copper: Copper, fault: Json | None) -> Any:
 
 
 def _part(index: int, row: Sequence[Any]) -> Part:
-    *plain, attributes, fields, tags = row
-    if plain[4] not in ("top", "bottom"):
+    part_id, ref, value, footprint, side, x_nm, y_nm, angle, why, attributes, fields, tags = row
+    if side not in ("top", "bottom"):
         raise ArchiveError("a part on neither side")
-    return Part(
-        index, *plain, tuple(attributes), tuple((key, value) for key, value in fields), tags
-    )
+    pairs = tuple((key, text) for key, text in fields)
+    place = (int(x_nm), int(y_nm), float(angle))
+    words = (tuple(attributes), pairs, tags)
+    return Part(index, part_id, ref, value, footprint, side, *place, why, *words)
 
 
 def _pads(pins: list[list[str]], arrays: dict[str, Any], parts: int, nets: int) -> PadColumns:

@@ -234,5 +234,3 @@ def child_main(told: dict[str, Any]) -> None:
     else:
         out.write(b"board\n" + packed)
     out.flush()
-
-

@@ -105,9 +105,7 @@ def read_data(
     reader = _choose(data, Path(file_name), format)
     try:
         with _garbage_collection_paused():
-            return reader.read(
-                data, file_name=file_name, sha256=hashlib.sha256(data).hexdigest()
-            )
+            return reader.read(data, file_name=file_name, sha256=hashlib.sha256(data).hexdigest())
     except BoardFileError as error:
         error.path = file_name
         raise

@@ -382,8 +382,7 @@ def _connected(links: Sequence[Link]) -> list[set[str]]:
         other = group.setdefault(b, {b})
         if ours is not other:
             ours |= other
-            for box in other:
-                group[box] = ours
+            group |= dict.fromkeys(other, ours)
     found = {id(one): one for one in group.values()}
     return sorted(found.values(), key=lambda one: -len(one))
 
@@ -405,7 +404,7 @@ def _fewest_crossings(
         near = left if forward else right
         for row in rows if forward else reversed(rows):
             place = {one: i for other in rows for i, one in enumerate(other)}
-            row.sort(key=lambda one: _mean([place[n] for n in near[one]], place[one]))  # noqa: B023
+            row.sort(key=lambda one: _mean([place[n] for n in near[one]], place[one]))
         crossings = _count_crossings(rows, hops)
         if crossings < fewest:
             best, fewest = [list(row) for row in rows], crossings
@@ -425,8 +424,7 @@ def _count_crossings(rows: Iterable[Sequence[Spot]], hops: Sequence[tuple[Spot, 
     for ends in by_layer.values():
         ends.sort()
         seen: list[int] = []
-        for _, b in ends:
-            count += sum(one > b for one in seen)
-            seen.append(b)
+        for _, place_there in ends:
+            count += sum(one > place_there for one in seen)
+            seen.append(place_there)
     return count
-

@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from flask import Flask, Response, request
-from werkzeug.exceptions import HTTPException
 from pydantic import ValidationError
+from werkzeug.exceptions import HTTPException
 
 from netgraph.errors import NetgraphError
 from netgraph.service.api import Service, Table, register
@@ -115,7 +115,7 @@ def _failed(error: Exception) -> Response:
 
 def _zipped(response: Response) -> Response:
     accepted = "gzip" in request.headers.get("Accept-Encoding", "")
-    kind = response.mimetype
+    kind = response.mimetype or ""
     text = kind.startswith("text/") or kind.endswith(("json", "javascript", "svg+xml"))
     if (
         accepted
@@ -129,5 +129,3 @@ def _zipped(response: Response) -> Response:
             response.headers["Content-Encoding"] = "gzip"
             response.headers["Vary"] = "Accept-Encoding"
     return response
-
-

@@ -8,6 +8,7 @@ from typing import Any
 
 from flask import Response, request
 
+from netgraph._version import __version__
 from netgraph.assets import asset_path
 from netgraph.contract import answers, models
 from netgraph.errors import ServiceError
@@ -28,7 +29,6 @@ from netgraph.service.data_folder import LAYOUT
 from netgraph.service.jobs import Job
 from netgraph.service.problems import problem_of
 from netgraph.service.store import StoredBoard
-from netgraph._version import __version__
 
 Json = dict[str, Any]
 BOARDS = Table("boards", [])
@@ -149,9 +149,7 @@ def forget(sha256: str) -> tuple[Json, int]:
 # -- jobs --------------------------------------------------------------------------------------
 
 
-@BOARDS.add(
-    "GET", "/jobs/{job_id}", query=forms.WaitQuery, answer=forms.JobAnswer, fails=(404,)
-)
+@BOARDS.add("GET", "/jobs/{job_id}", query=forms.WaitQuery, answer=forms.JobAnswer, fails=(404,))
 def job(job_id: str, query: forms.WaitQuery) -> Json:
     """How far is it?"""
     found = service().pool.job(job_id)

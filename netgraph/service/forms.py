@@ -367,5 +367,3 @@ class NotesBody(BaseModel):
     parts: list[PartNoteBody] = Field(default_factory=list, max_length=20_000)
     nets: list[NetNoteBody] = Field(default_factory=list, max_length=20_000)
     asked: list[AskedBody] = Field(default_factory=list, max_length=20_000)
-
-

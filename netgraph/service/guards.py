@@ -112,9 +112,7 @@ def _origin(request: Request, gate: Gate) -> None:
 def _tries(request: Request, gate: Gate) -> None:
     closed = request.path.startswith("/api/") or request.path == "/enter"
     if closed and gate.tries.too_many() and not gate.door.admits(request):
-        raise ServiceError(
-            "too-many-tries", 429, "too many wrong tries", hint="wait for a minute"
-        )
+        raise ServiceError("too-many-tries", 429, "too many wrong tries", hint="wait for a minute")
 
 
 def _token(request: Request, gate: Gate) -> None:
@@ -129,9 +127,7 @@ def _token(request: Request, gate: Gate) -> None:
 
 
 def _size(request: Request, _: Gate) -> None:
-    most = (
-        limits.MAX_UPLOAD_BYTES if request.path == UPLOAD_ADDRESS else limits.MAX_BODY_BYTES
-    )
+    most = limits.MAX_UPLOAD_BYTES if request.path == UPLOAD_ADDRESS else limits.MAX_BODY_BYTES
     if (request.content_length or 0) > most:
         raise ServiceError(
             "too-large",

@@ -13,8 +13,8 @@ from typing import Final
 
 from netgraph.model.board import Board
 from netgraph.rails import rail_members
-from netgraph.rails.members import RailMember
 from netgraph.rails.draw_order import short_names
+from netgraph.rails.members import RailMember
 from netgraph.rails.tree import RailTree
 from netgraph.roles.answer import Roles
 
@@ -161,9 +161,7 @@ def _beyond(
         sketch.edge(node, other, list(board.pins_on_net(others[0], net)))
     elif others:
         sketch.folded += len(others)
-        more = sketch.node(
-            column, id=f"more:{net}", kind="more", name="", label="", names=others
-        )
+        more = sketch.node(column, id=f"more:{net}", kind="more", name="", label="", names=others)
         sketch.edge(node, more, [])
 
 

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Any
 
 from pydantic import BaseModel
@@ -14,6 +15,8 @@ from netgraph.service.api import PREFIX, Route, Table
 from netgraph.service.forms import Problem
 
 Json = dict[str, Any]
+Refs = Mapping[Any, Any]
+"""Form and mode -> reference to its schema."""
 
 ALWAYS = {
     400: "The question is wrong.",
@@ -43,7 +46,7 @@ def openapi_table(tables: tuple[Table, ...]) -> Table:
 
     @table.add("GET", "/openapi.json")
     def openapi() -> Json:
-        """This description."""
+        """The description of all addresses."""
         if not made:
             made.append(openapi_document(tables))
         return made[0]
@@ -86,7 +89,7 @@ def openapi_document(tables: tuple[Table, ...]) -> Json:
     }
 
 
-def _operation(route: Route, tag: str, refs: Json) -> Json:
+def _operation(route: Route, tag: str, refs: Refs) -> Json:
     told: Json = {
         "operationId": route.name,
         "tags": [tag],
@@ -106,7 +109,10 @@ def _operation(route: Route, tag: str, refs: Json) -> Json:
         }
     elif isinstance(route.body, type):
         schema = refs[route.body, "validation"]
-        told["requestBody"] = {"required": True, "content": {"application/json": {"schema": schema}}}
+        told["requestBody"] = {
+            "required": True,
+            "content": {"application/json": {"schema": schema}},
+        }
     return told
 
 
@@ -142,7 +148,7 @@ def _in_header(route: Route) -> list[Json]:
     ]
 
 
-def _responses(route: Route, refs: Json) -> Json:
+def _responses(route: Route, refs: Refs) -> Json:
     found: Json = {}
     for status in (route.status, *route.also):
         if route.answer is None or status == 204:

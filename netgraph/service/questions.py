@@ -146,9 +146,7 @@ def drawing(desk: Desk, query: forms.DrawingQuery) -> Json:
     return side_columns(desk.board, query.side, frozenset(desk.roles.fitted))
 
 
-@QUESTIONS.question(
-    "/neighbourhood", "neighbourhood", query=forms.NearQuery, answer=forms.Near
-)
+@QUESTIONS.question("/neighbourhood", "neighbourhood", query=forms.NearQuery, answer=forms.Near)
 def neighbourhood(desk: Desk, query: forms.NearQuery) -> Json:
     """A net or a part and what it touches."""
     if (query.net is None) == (query.part is None):

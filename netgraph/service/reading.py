@@ -65,9 +65,7 @@ class Intake:
         workbench.desk(row.sha256)
         return row.sha256
 
-    def read(
-        self, data: bytes, name: str, stopped: Callable[[], bool] = lambda: False
-    ) -> Board:
+    def read(self, data: bytes, name: str, stopped: Callable[[], bool] = lambda: False) -> Board:
         """The board in these bytes, read where a hostile file can do no harm."""
         if "child" not in self.guards:
             return read_data(data, file_name=name)
@@ -76,4 +74,3 @@ class Intake:
     def read_again(self, sha256: str) -> Board:
         """A stored board, read anew by this program."""
         return self.read(self.store.data(sha256), self.store.row(sha256).file_name)
-

@@ -138,7 +138,7 @@ def _listener(host: str, port: int) -> socket.socket:
 
 
 def _channel_class() -> type:
-    """waitress's channel, but with an end for requests that come in too slowly."""
+    """Waitress's channel, but with an end for requests that come in too slowly."""
     from waitress.channel import HTTPChannel
 
     class PatientChannel(HTTPChannel):  # type: ignore[misc,unused-ignore]

@@ -276,12 +276,12 @@ def unknown_board(sha256: str) -> ServiceError:
 
 
 def plain_name(told: str) -> str:
-    """The last part of a file name as text: no folders, no control characters, not empty.
+    r"""The last part of a file name as text: no folders, no control characters, not empty.
 
-    >>> plain_name("../../evil\\x1b.kicad_pcb")
+    >>> plain_name("../../evil\x1b.kicad_pcb")
     'evil.kicad_pcb'
     """
-    last = re.split(r"[/\\\\:]", told)[-1]
+    last = re.split(r"[/\\:]", told)[-1]
     kept = "".join(char for char in last if char.isprintable()).strip().strip(".")
     return kept[-limits.MAX_FILE_NAME_CHARS :] or "board"
 

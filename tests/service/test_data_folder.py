@@ -120,8 +120,10 @@ def test_killed_in_the_middle_of_an_upload_nothing_half_stored_is_shown(tmp_path
     sha = hashlib.sha256(data).hexdigest()
     for moment in (0.0, 0.05, 0.2, 0.3, 0.4):
         server = subprocess.Popen(
-            [sys.executable, "-m", "netgraph", "serve", "--port", "0", "--no-open"]
-            + ["--data", str(root), "--token-file", str(tmp_path / "token")],
+            [
+                *(sys.executable, "-m", "netgraph", "serve", "--port", "0", "--no-open"),
+                *("--data", str(root), "--token-file", str(tmp_path / "token")),
+            ],
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             text=True,

@@ -48,11 +48,14 @@ class Sight:
             if not one.url.startswith((f"{home}/", "blob:", "data:")):
                 self.faults.append(f"foreign request: {one.url}")
 
+        def chooser(one: Any) -> None:
+            self.choosers.append(one)
+
         self.page.on("console", console)
         self.page.on("pageerror", lambda error: self.faults.append(f"fault: {error}"))
         self.page.on("request", request)
         # Listening from the start: the browser is told late, and would open its own window.
-        self.page.on("filechooser", lambda one: self.choosers.append(one))
+        self.page.on("filechooser", chooser)
         self.page.add_init_script(
             "addEventListener('securitypolicyviolation', (e) =>"
             " console.error('policy: ' + e.violatedDirective + ' ' + e.blockedURI))"

@@ -7,12 +7,14 @@ import gzip
 import hashlib
 import json
 import re
+import urllib.request
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser
 
+from netgraph.service.page import build_name
 from netgraph.service.serve import Running
 from tests.support import ROOT
 from tests.web.browser import Sight, sight
@@ -63,7 +65,9 @@ def test_axe_finds_nothing_on_any_view(
 def test_axe_itself_sees_a_fault(browser: Browser, running: Running) -> None:
     with sight(browser, running, bypass_csp=True) as seen:
         seen.enter()
-        seen.page.evaluate("document.querySelector('#content').append(document.createElement('img'))")
+        seen.page.evaluate(
+            "document.querySelector('#content').append(document.createElement('img'))"
+        )
         assert any(one.startswith("image-alt") for one in seen.axe())
 
 
@@ -106,9 +110,11 @@ def test_focus_is_seen_and_never_hidden(seen: Sight, lark: Path) -> None:
         seen.page.keyboard.press("Tab")
         told = seen.page.evaluate(
             "(() => { const e = document.activeElement, s = getComputedStyle(e),"
-            " r = e.getBoundingClientRect(); const within = (v, most) => Math.max(0, Math.min(v, most - 1));"
+            " r = e.getBoundingClientRect(); "
+            " const within = (v, most) => Math.max(0, Math.min(v, most - 1));"
             " const x = within(r.left + Math.min(5, r.width / 2), innerWidth),"
-            " y = within(r.top + Math.min(5, r.height / 2), innerHeight); const on = document.elementFromPoint(x, y);"
+            " y = within(r.top + Math.min(5, r.height / 2), innerHeight);"
+            " const on = document.elementFromPoint(x, y);"
             " return {what: e.outerHTML.slice(0, 80), line: s.outlineStyle,"
             " seen: e === document.body || e.contains(on) || on?.contains(e)}; })()"
         )
@@ -250,12 +256,8 @@ def test_text_and_shapes_have_enough_contrast(name: str) -> None:
 
 
 def test_zipped_files_are_what_lies_on_disk(running: Running) -> None:
-    import urllib.request
-
-    from netgraph.service.page import build_name
-
     address = f"{running.address}/static/{build_name()}/app/main.js"
-    request = urllib.request.Request(address, headers={"Accept-Encoding": "gzip"})
-    with urllib.request.urlopen(request) as response:
+    request = urllib.request.Request(address, headers={"Accept-Encoding": "gzip"})  # noqa: S310 - ours
+    with urllib.request.urlopen(request) as response:  # noqa: S310 - ours
         assert response.headers["Cache-Control"].endswith("immutable")
         assert gzip.decompress(response.read()) == (WEB / "app" / "main.js").read_bytes()

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from defusedxml.ElementTree import fromstring
 
 from tests.unit.cli.run import netgraph
 from tests.web.browser import Sight
@@ -34,7 +35,9 @@ def net_of(board: Path, wanted: str) -> str:
 
 
 def names_in(seen: Sight, where: str) -> set[str]:
-    found = seen.page.eval_on_selector_all(f"{where} button.name", "all => all.map(b => b.textContent)")
+    found = seen.page.eval_on_selector_all(
+        f"{where} button.name", "all => all.map(b => b.textContent)"
+    )
     return set(found)
 
 
@@ -84,7 +87,7 @@ def test_the_five_questions_by_mouse(name: str, seen: Sight, boards_dir: Path) -
 
 @pytest.mark.parametrize("name", BOARDS)
 def test_the_five_questions_by_keyboard_alone(name: str, seen: Sight, boards_dir: Path) -> None:
-    """No pointer: the file is chosen in the system's own window, all else is Tab, letters, Enter."""
+    """No pointer: the file is chosen in the system's own window, the rest by Tab and letters."""
     board = boards_dir / name / "board.kicad_pcb"
     net = net_of(board, BOARDS[name])
     page = seen.page
@@ -127,7 +130,9 @@ def tab_to(seen: Sight, selector: str, *, backwards: bool = False, most: int = 4
     pytest.fail(f"{selector} is not reached by {most} presses")
 
 
-def test_a_role_is_corrected_where_it_is_seen_and_the_answer_changes(seen: Sight, lark: Path) -> None:
+def test_a_role_is_corrected_where_it_is_seen_and_the_answer_changes(
+    seen: Sight, lark: Path
+) -> None:
     seen.open_file(lark)
     page = seen.page
     page.fill("#question input[name=short]", "vsys")
@@ -230,8 +235,6 @@ def test_a_board_picture_pad_is_chosen_by_a_click_and_by_keys(seen: Sight, lark:
 
 
 def test_pictures_are_saved_as_svg_and_png(seen: Sight, lark: Path, tmp_path: Path) -> None:
-    import xml.dom.minidom
-
     seen.open_file(lark)
     for view, names in (("rails", ("rails.svg", "rails.png")), ("board", ("top.svg", "top.png"))):
         seen.go(view)
@@ -246,7 +249,7 @@ def test_pictures_are_saved_as_svg_and_png(seen: Sight, lark: Path, tmp_path: Pa
                 assert place.stat().st_size > 5000
             else:
                 text = place.read_text(encoding="utf-8")
-                assert xml.dom.minidom.parseString(text).documentElement.tagName == "svg"
+                assert fromstring(text).tag == "{http://www.w3.org/2000/svg}svg"
                 assert "VSYS" in text or view == "board"
 
 
@@ -290,7 +293,9 @@ def test_markup_in_names_is_shown_as_text(seen: Sight, lark: Path, tmp_path: Pat
     """A net and a part whose names would be code, were they taken for markup."""
     evil = "<img/src=x/onerror=alert(1)>"
     board = tmp_path / "<b>evil.kicad_pcb"
-    text = lark.read_text(encoding="utf-8").replace('"VSYS"', f'"{evil}"').replace('"C34"', '"<i>C34"')
+    text = (
+        lark.read_text(encoding="utf-8").replace('"VSYS"', f'"{evil}"').replace('"C34"', '"<i>C34"')
+    )
     board.write_text(text, encoding="utf-8")
     seen.page.on("dialog", lambda one: seen.faults.append("a dialog"))
     seen.open_file(board)
