@@ -25,9 +25,9 @@ BLOCK_COLUMNS: Final = 3
 class Sizes:
     """Lengths of the drawing, in CSS pixels."""
 
-    box_width: float = 208.0
+    box_width: float = 184.0
     box_height: float = 46.0
-    column_gap: float = 72.0
+    column_gap: float = 48.0
     row_gap: float = 12.0
     block_gap: float = 44.0
 

@@ -81,7 +81,9 @@ def test_no_view_scrolls_sideways(
     """WCAG 2.2, 1.4.10: 320 CSS pixels wide; also a tablet, and a low window with large type."""
     with sight(browser, running, viewport={"width": width, "height": height}) as seen:
         seen.enter()
+        seen.page.click(".look summary")
         seen.page.select_option("select[name=type]", type_)
+        seen.page.click(".look summary")
         board = opened(seen, lark)
         for view in PLACES:
             go_to(seen, board, view)

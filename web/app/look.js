@@ -24,7 +24,7 @@ export function applyLook() {
 
 /** The two choices of the header. */
 export function lookControls() {
-  return el("div", { class: "look" }, Object.entries(CHOICES).map(([name, values]) => el("label", {},
+  return el("details", { class: "look" }, el("summary", {}, say("look.title")), Object.entries(CHOICES).map(([name, values]) => el("label", {},
     el("span", {}, say(`look.${name}`)), " ",
     el("select", { name, onchange: (/** @type {Event} */ event) => change(name, /** @type {HTMLSelectElement} */ (event.target).value) },
       values.map((one) => el("option", { value: one, selected: document.documentElement.dataset[name] === one }, say(`look.${name}.${one}`)))))));

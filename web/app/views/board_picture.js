@@ -233,6 +233,8 @@ export class BoardPicture {
   /** @param {Ink} ink */
   paintMarks(ink) {
     const { pen } = this;
+    /** @type {[number, number][]} */
+    const named = [];
     for (const mark of this.marks) {
       const [x, y] = this.toScreen(mark.x, mark.y);
       if (x < -30 || y < -30 || x > this.width + 30 || y > this.height + 30) continue;
@@ -261,7 +263,12 @@ export class BoardPicture {
         pen.arc(x, y, r + 2, 0, 2 * Math.PI);
       }
       pen.stroke();
-      if (mark.label) label(pen, ink, mark.label, x + 10, mark.kind === "inject" ? y - 18 : y - 9);
+      // Where marks lie on each other only the first is named; nearer, each has room again.
+      const free = named.every(([nx, ny]) => Math.hypot(nx - x, ny - y) > 20);
+      if (mark.label && free) {
+        label(pen, ink, mark.label, x + 10, mark.kind === "inject" ? y - 18 : y - 9);
+        named.push([x, y]);
+      }
     }
   }
 

@@ -6,6 +6,8 @@ import { el, fill, svg } from "../dom.js";
 import { savePng, saveText } from "../save.js";
 import { say } from "../words.js";
 
+const READABLE = 0.8; // of full size
+
 export class RailTree {
   /** @param {(net: string) => void} pick */
   constructor(pick) {
@@ -35,7 +37,8 @@ export class RailTree {
     }
     for (const node of drawing.nodes) this.svg.append(this.box(node, of, drawing.box));
     fill(this.frame, this.svg);
-    this.resize(this.fits ?? true);
+    // Whole where it can be read whole, else at full size, the entries first.
+    this.resize(this.fits ?? this.frame.clientWidth / w >= READABLE);
   }
 
   /** @param {any} node @param {Map<string, any>} of @param {[number, number]} size */
@@ -56,9 +59,9 @@ export class RailTree {
     },
     svg("title", {}, node.nets.join(", ")),
     svg("rect", { width: w, height: h, rx: 3 }),
-    svg("text", { x: 10, y: 19, class: "net" }, cut(first, 19)),
+    svg("text", { x: 10, y: 19, class: "net" }, cut(first, 15)),
     svg("text", { x: w - 10, y: 19, class: "volts", "text-anchor": "end" }, folded ? "" : asVolts(rail?.nominal_volts ?? null)),
-    svg("text", { x: 10, y: 37, class: "about" }, cut(second, 32)));
+    svg("text", { x: 10, y: 37, class: "about" }, cut(second, 27)));
     return made;
   }
 
@@ -74,6 +77,7 @@ export class RailTree {
   /** @param {boolean} fits */
   resize(fits) {
     this.fits = fits;
+    this.frame.dataset.fits = String(fits);
     this.svg?.setAttribute("width", fits ? "100%" : String(this.drawing.width + 12));
     this.svg?.removeAttribute("height");
     if (!fits) this.svg?.setAttribute("height", String(this.drawing.height + 12));

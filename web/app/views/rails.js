@@ -16,7 +16,7 @@ export class RailsView {
     this.list = el("div", { class: "raillist" });
     this.side = el("aside", { "aria-label": say("chosen.title") });
     this.below = el("div", {});
-    this.root = el("div", { class: "two" },
+    this.root = el("div", { class: "two broad" },
       el("div", { class: "main" }, el("h1", { tabindex: -1 }, say("rails.title")), this.answer,
         el("h2", {}, say("tree.title")), this.tree.root, this.below, el("h2", {}, say("rails.list")), this.list),
       this.side);
