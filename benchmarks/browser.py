@@ -222,7 +222,8 @@ def _one_run(
     built = seat.page.evaluate(
         """async () => {
       const { BoardPicture } = await import(
-        document.querySelector('script[type=module]').src.replace('main.js', 'views/board_picture.js'));
+        document.querySelector('script[type=module]').src
+          .replace('main.js', 'views/board_picture.js'));
       const begun = new URLSearchParams(location.hash.slice(1)).get('board');
       const list = await (await fetch('/api/v1/boards')).json();
       const sha = list.boards.find((b) => b.sha256.startsWith(begun)).sha256;

@@ -288,8 +288,7 @@ class _Layout:
                     sum(y_of[n] for n in near[one]) / len(near[one]) if near[one] else y_of[one]
                     for one in row
                 ]
-                for one, y in zip(row, _spread(wanted, step), strict=True):
-                    y_of[one] = y
+                y_of |= zip(row, _spread(wanted, step), strict=True)
         return y_of
 
     def line(self, a: str, b: str) -> tuple[tuple[float, float], ...]:

@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from netgraph.contract.models import BoardAnswer, Form
+from netgraph.contract.forms import BoardAnswer, Form
 from netgraph.model.board import Side
 from netgraph.rails.members import Connection
 from netgraph.roles.answer import NetKind, Role
@@ -42,6 +42,23 @@ class LiftQuery(Query):
     short: str = Name
     goal: str = Field("recover-data", max_length=100)
     all: bool = False
+    together: list[str] = Field(
+        default_factory=list, max_length=200, description="parts judged as one set"
+    )
+
+
+class KeepQuery(Query):
+    """`netgraph keep`."""
+
+    goal: str = Field("recover-data", max_length=100)
+    storage: Literal["plain", "keyed"] | None = None
+
+
+class IsolateQuery(Query):
+    """`netgraph isolate`."""
+
+    net: str = Name
+    goal: str = Field("recover-data", max_length=100)
 
 
 class InjectQuery(Query):

@@ -5,13 +5,20 @@ from __future__ import annotations
 
 from typing import Any
 
-from netgraph.contract import answers, models
-from netgraph.errors import ServiceError, UsageError
+from netgraph.contract import answers, lift_answers, lift_forms, models
+from netgraph.errors import BoardFileError, ServiceError, UsageError
 from netgraph.plan.goals import goal_named
 from netgraph.plan.inject import injection_plan
-from netgraph.plan.lift import lift_table
+from netgraph.plan.isolation import isolate as find_cuts
+from netgraph.plan.keep_list import find_keeps
+from netgraph.plan.lift import lift_state, lift_table
+from netgraph.plan.lift_set import judge_set
+from netgraph.plan.lift_types import LiftState
 from netgraph.plan.review import find_questions
 from netgraph.plan.sites import path_sites
+from netgraph.plan.split import find_splits
+from netgraph.plan.storage_route import storage_route
+from netgraph.plan.wiring import Wiring
 from netgraph.rails import rail_members
 from netgraph.rails.draw_order import Sizes, draw_rail_tree
 from netgraph.service import forms
@@ -56,7 +63,7 @@ def rail(desk: Desk, query: forms.NetQuery) -> Json:
     return answers.rail_fields(desk.board, desk.roles, desk.tree, query.net, members)
 
 
-@QUESTIONS.question("/lift", "lift", query=forms.LiftQuery, answer=models.Lift)
+@QUESTIONS.question("/lift", "lift", query=forms.LiftQuery, answer=lift_forms.Lift)
 def lift(desk: Desk, query: forms.LiftQuery) -> Json:
     """What may come off?"""
     goal = goal_named(query.goal)
@@ -70,7 +77,45 @@ def lift(desk: Desk, query: forms.LiftQuery) -> Json:
         keep=desk.notes.keep_words(),
         whole_board=query.all,
     )
-    return answers.lift_fields(desk.board, table)
+    keep = desk.notes.keep_words()
+    together = (
+        judge_set(desk.board, desk.roles, desk.tree, query.together, goal=goal, keep=keep)
+        if query.together
+        else None
+    )
+    return lift_answers.lift_fields(desk.board, table, together)
+
+
+@QUESTIONS.question("/keep", "keep", query=forms.KeepQuery, answer=lift_forms.KeepAnswer)
+def keep(desk: Desk, query: forms.KeepQuery) -> Json:
+    """What must stay for the goal, and which way can the data leave?"""
+    net = desk.tree.rails[0].net if desk.tree.rails else desk.board.nets[0].name
+    state = _state(desk, query.goal, net)
+    route = storage_route(state.wiring, state.keeps, query.storage)
+    return lift_answers.keep_fields(state.keeps, route)
+
+
+def _state(desk: Desk, goal: str, net: str) -> LiftState:
+    keep_words = desk.notes.keep_words()
+    named = goal_named(goal)
+    return lift_state(desk.board, desk.roles, desk.tree, net, goal=named, keep=keep_words)
+
+
+@QUESTIONS.question("/isolate", "isolate", query=forms.IsolateQuery, answer=lift_forms.Isolate)
+def isolate(desk: Desk, query: forms.IsolateQuery) -> Json:
+    """Which parts off would part this branch from all that the goal needs?"""
+    desk.board.net(query.net)
+    return lift_answers.isolate_fields(find_cuts(_state(desk, query.goal, query.net), query.net))
+
+
+@QUESTIONS.question("/split", "split", query=forms.NetQuery, answer=lift_forms.SplitAnswer)
+def split(desk: Desk, query: forms.NetQuery) -> Json:
+    """Which series part to open on one side, so that one reading halves the suspicion?"""
+    desk.board.net(query.net)
+    keeps = find_keeps(desk.board, desk.roles, desk.tree, keep=desk.notes.keep_words())
+    guarded = frozenset(one.part_id for one in keeps.items if one.kind == "irreplaceable")
+    wiring = Wiring(desk.board, desk.roles, desk.tree)
+    return lift_answers.split_fields(query.net, find_splits(wiring, query.net, None, guarded))
 
 
 @QUESTIONS.question("/inject", "inject", query=forms.InjectQuery, answer=models.Inject)
@@ -91,8 +136,15 @@ def path(desk: Desk, query: forms.PathQuery) -> Json:
     desk.board.net(query.net_a)
     if query.net_b is not None:
         desk.board.net(query.net_b)
-    sites = tuple(path_sites(desk.board, desk.roles, query.net_a, query.net_b))
-    return answers.path_fields(query.net_a, query.net_b, sites)
+    fault = ""
+    try:
+        sites = path_sites(desk.board, desk.roles, query.net_a, query.net_b)
+    except BoardFileError as error:
+        # As on the command line: one damaged track must not hide parts and pads.
+        sites = path_sites(desk.board, desk.roles, query.net_a, query.net_b, use_copper=False)
+        error.path = error.path or desk.board.source.file_name
+        fault = error.one_line()
+    return answers.path_fields(query.net_a, query.net_b, sites, fault)
 
 
 @QUESTIONS.question("/review", "review", query=forms.ReviewQuery, answer=models.Review)

@@ -32,15 +32,24 @@ ASKED: dict[str, tuple[str, dict[str, str], list[str]]] = {
     ),
     "path": ("/path", {"net_a": "{net}"}, ["{net}"]),
     "path to": ("/path", {"net_a": "{net}", "net_b": "{other}"}, ["{net}", "{other}"]),
+    "lift --together": (
+        "/lift",
+        {"short": "{net}", "together": "{part}"},
+        ["--short", "{net}", "--together", "{part}"],
+    ),
+    "keep": ("/keep", {}, []),
+    "keep --storage": ("/keep", {"storage": "keyed"}, ["--storage", "keyed"]),
+    "isolate": ("/isolate", {"net": "{other}"}, ["{other}"]),
+    "split": ("/split", {"net": "{net}"}, ["{net}"]),
     "review": ("/review", {}, []),
     "review --limit": ("/review", {"limit": "3"}, ["--limit", "3"]),
 }
 """What is asked: address and query of the service, words of the command."""
 
 
-def same(on_bench: Bench, sha: str, board: Path, net: str, other: str) -> None:
+def same(on_bench: Bench, sha: str, board: Path, net: str, other: str, part: str) -> None:
     def filled(text: str) -> str:
-        return text.format(net=net, other=other)
+        return text.format(net=net, other=other, part=part)
 
     for name, (path, query, words) in ASKED.items():
         command = name.split()[0]
@@ -65,7 +74,7 @@ def test_answers_equal_those_of_the_command_line_on_the_sample_board(
     board = tmp_path / "lark.kicad_pcb"
     shutil.copy(LARK, board)
     sha = on_bench.board(board)
-    same(on_bench, sha, board, "VSYS", "1V8")
+    same(on_bench, sha, board, "VSYS", "1V8", "C35")
     body: dict[str, Any] = {
         "parts": [{"ref": "C34", "fitted": False, "why": "lifted"}],
         "nets": [{"net": "VSYS", "nominal_volts": 3.8}],
@@ -74,7 +83,7 @@ def test_answers_equal_those_of_the_command_line_on_the_sample_board(
     # The same corrections by the command line.
     netgraph("notes", "set", board, "--part", "C34", "--not-fitted", "--why", "lifted")
     netgraph("notes", "set", board, "--net", "VSYS", "--volts", "3.8")
-    same(on_bench, sha, board, "VSYS", "1V8")
+    same(on_bench, sha, board, "VSYS", "1V8", "C35")
     lift = on_bench.answer(f"/boards/{sha}/lift", short="VSYS")
     assert "C34" not in {row["ref"] for row in lift["parts"]}
     assert lift["notes"] == "lark.notes.toml"
@@ -85,7 +94,7 @@ def test_answers_equal_those_of_the_command_line_on_a_real_board(
 ) -> None:
     """teres_main_c of OLIMEX/DIY-LAPTOP (Apache-2.0), read where it lies."""
     board = boards_dir / REAL / "board.kicad_pcb"
-    same(on_bench, on_bench.board(board), board, "+1.5V", "+3V3")
+    same(on_bench, on_bench.board(board), board, "+1.5V", "+3V3", "C5")
 
 
 def test_a_board_read_again_from_the_cache_gives_the_same_answers(

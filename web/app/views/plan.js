@@ -87,12 +87,13 @@ function feedSentence(inject, point) {
 /** @param {any} lift @param {Map<string, any[]>} verdicts */
 function liftPart(lift, verdicts) {
   const rows = [...verdicts].flatMap(([verdict, same]) =>
-    grouped(same, (one) => JSON.stringify([ofIt(one), one.loses, one.frees, one.jumper !== null, one.open_to_test])).map((alike) => {
+    grouped(same, (one) => JSON.stringify([ofIt(one), one.loses, one.frees, one.floats, one.jumper !== null, one.open_to_test])).map((alike) => {
       const [one] = alike;
       const names = alike.map((/** @type {any} */ row) => row).sort((/** @type {any} */ a, /** @type {any} */ b) => byName(a.ref, b.ref));
       const more = [
         one.loses.length ? say("plan.loses", { what: some(one.loses) }) : "",
         one.frees.length ? say("plan.frees", { what: some(one.frees) }) : "",
+        one.floats?.length ? say("plan.floats", { what: some(one.floats.map((/** @type {any} */ f) => (f.pull_to ? say("plan.pullto", { net: f.net, to: f.pull_to }) : f.net))) }) : "",
         one.jumper ? say("plan.jumper", { from: one.jumper.from, to: one.jumper.to, mm: one.jumper.wire_mm }) : "",
         one.open_to_test ? say("plan.opentotest") : "",
       ].filter(Boolean);
@@ -146,6 +147,7 @@ function pathPart(path, now) {
   const rest = path.sites.slice(SITES_SHOWN);
   const label = now.to ? say("plan.path.to", { net: path.net_a, to: now.to }) : say("plan.path", { net: path.net_a });
   return el("section", { "aria-labelledby": "path-title" }, el("h2", { id: "path-title" }, label),
+    path.copper_fault ? el("p", { class: "veto" }, say("plan.nocopper", { why: path.copper_fault })) : null,
     shown.length ? table(label, heads, shown.map(row)) : el("p", {}, say("plan.nosites")),
     rest.length ? lazily(say("plan.moresites", { n: rest.length }), () => table(say("plan.moresites", { n: rest.length }), heads, rest.map((/** @type {any} */ one, /** @type {number} */ i) => row(one, i + SITES_SHOWN)))) : null);
 }
