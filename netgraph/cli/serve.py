@@ -119,6 +119,8 @@ def run_page(running: Running, token_place: Path) -> None:
     finally:
         token_place.unlink(missing_ok=True)
         running.close()
+    # The server takes the interrupt for its own; the command ends as all interrupted ones do.
+    raise KeyboardInterrupt
 
 
 def can_show() -> bool:

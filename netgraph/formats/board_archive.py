@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import json
 import zipfile
+import zlib
 from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any, Final
@@ -57,6 +58,13 @@ _POINTS: Final = ("start", "mid", "end", "at")
 _FAULT_FIELDS: Final = ("code", "message", "line", "column", "expected", "hint")
 
 Json = dict[str, Any]
+
+
+_UNSOUND: Final = (
+    *(ValueError, KeyError, IndexError, TypeError, AttributeError, OverflowError, EOFError),
+    *(OSError, NotImplementedError, RuntimeError, MemoryError, zipfile.BadZipFile, zlib.error),
+)
+"""What zip, numpy and json raise when bytes are not what they seem."""
 
 
 class ArchiveError(ValueError):
@@ -149,7 +157,7 @@ def unpack_board(data: bytes) -> Board:
         return _board(head, arrays)
     except ArchiveError:
         raise
-    except (ValueError, KeyError, TypeError, AttributeError, zipfile.BadZipFile, OSError) as error:
+    except _UNSOUND as error:
         raise ArchiveError(f"no board archive: {type(error).__name__}: {error}") from None
 
 

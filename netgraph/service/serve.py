@@ -102,7 +102,11 @@ def start(
     door = Door(port)
     running: list[Running] = []
     settings = replace(settings, port=port, on_code_spent=lambda: on_code_spent(running[0]))
-    app = create_app(settings, door)
+    try:
+        app = create_app(settings, door)
+    except BaseException:
+        listener.close()
+        raise
     channel = _channel_class() if "slow" in settings.guards else None
     server = create_server(
         app,
