@@ -249,7 +249,10 @@ class _Layout:
                     self.place[one] = (x, y)
                     self.order.append(one)
                 else:
-                    self.bends.setdefault((one[0], one[1]), []).append((x, y))
+                    # Straight through the column, so that the line crosses no box of it.
+                    half = self.sizes.box_width / 2
+                    way = self.bends.setdefault((one[0], one[1]), [])
+                    way += [(x - half, y), (x + half, y)]
         lowest = max(y_of.values()) - least
         return top + lowest + self.sizes.box_height + self.sizes.block_gap
 

@@ -70,8 +70,15 @@ export class RailTree {
     for (const one of this.svg?.querySelectorAll(".box") ?? []) {
       const on = one.getAttribute("data-net") === net;
       one.classList.toggle("chosen", on);
-      if (on && this.fits === false) one.scrollIntoView({ block: "nearest", inline: "nearest" });
+      if (on && this.fits === false) this.bringIn(one);
     }
+  }
+
+  /** Scroll the tree, but not the page, to a box. @param {Element} box */
+  bringIn(box) {
+    const [inner, outer] = [box.getBoundingClientRect(), this.frame.getBoundingClientRect()];
+    if (inner.left < outer.left || inner.right > outer.right) this.frame.scrollLeft += inner.left - outer.left - outer.width / 2;
+    if (inner.top < outer.top || inner.bottom > outer.bottom) this.frame.scrollTop += inner.top - outer.top - outer.height / 2;
   }
 
   /** @param {boolean} fits */
@@ -108,7 +115,7 @@ function line(edge) {
   let [x, y] = first;
   for (const [nx, ny] of rest) {
     const mx = (x + nx) / 2;
-    d += `C${mx} ${y} ${mx} ${ny} ${nx} ${ny}`;
+    d += y === ny ? `L${nx} ${ny}` : `C${mx} ${y} ${mx} ${ny} ${nx} ${ny}`;
     [x, y] = [nx, ny];
   }
   return svg("path", { d, class: edge.against ? "feeds against" : "feeds" }, svg("title", {}, edge.feeders.join(", ")));
