@@ -132,6 +132,8 @@ def _what_next(page: Page, table: LiftTable, plan: Injection) -> None:
     page.text("netgraph show your.kicad_pcb", indent=4)
     page.text("netgraph rails your.kicad_pcb", indent=4)
     page.text("netgraph lift your.kicad_pcb --short NET", indent=4)
+    page.text("The same in the browser, with pictures of both sides:", indent=2)
+    page.text("netgraph serve", indent=4)
 
 
 def _step(page: Page, question: str, command: str) -> None:
