@@ -4,7 +4,8 @@
     python tools/make_schemas.py
 
 * ``docs/reference/schema/COMMAND.schema.json``: the form of each JSON answer, from pydantic;
-* ``docs/reference/commands.md``: the help of each command, as ``--help`` prints it.
+* ``docs/reference/commands.md``: the help of each command, as ``--help`` prints it;
+* ``docs/reference/openapi.json``: the addresses of the service.
 """
 
 from __future__ import annotations
@@ -25,6 +26,8 @@ sys.path.insert(0, str(ROOT))
 from netgraph.cli.main import COMMANDS, cli  # noqa: E402
 from netgraph.cli.main import main as run_command  # noqa: E402
 from netgraph.contract.models import ANSWERS, json_schema  # noqa: E402
+from netgraph.service.app import TABLES  # noqa: E402
+from netgraph.service.openapi import openapi_document  # noqa: E402
 
 HEAD = """\
 # Commands
@@ -107,10 +110,16 @@ def schema_text(command: str) -> str:
     return json.dumps(json_schema(command), indent=2, ensure_ascii=False) + "\n"
 
 
+def openapi_text() -> str:
+    """The whole of docs/reference/openapi.json."""
+    return json.dumps(openapi_document(TABLES), indent=1, ensure_ascii=False) + "\n"
+
+
 def files() -> dict[Path, str]:
     """Each file that is made, and what it holds."""
     reference = ROOT / "docs" / "reference"
     made = {reference / "schema" / f"{name}.schema.json": schema_text(name) for name in ANSWERS}
+    made[reference / "openapi.json"] = openapi_text()
     return {**made, reference / "commands.md": commands_page()}
 
 

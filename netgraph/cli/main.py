@@ -43,8 +43,10 @@ COMMANDS: dict[str, str] = {
     "power": "netgraph.cli.advice:power",
     "review": "netgraph.cli.review:review",
     "notes": "netgraph.cli.notes:notes",
+    "serve": "netgraph.cli.serve:serve",
     "demo": "netgraph.cli.demo:demo",
     "formats": "netgraph.cli.about:formats",
+    "doctor": "netgraph.cli.serve:doctor",
     "schema": "netgraph.cli.about:schema",
 }
 """Where each command lives, in the order of the work; loaded when it is called."""

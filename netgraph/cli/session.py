@@ -51,6 +51,7 @@ class Job:
     as_json: bool
     notes_option: str | None
     reader: str | None
+    isolated: bool = False
 
     @cached_property
     def board(self) -> Board:
@@ -58,7 +59,24 @@ class Job:
         from netgraph.formats import read_board
 
         with progress(f"reading {Path(self.path).name}"):
+            if self.isolated:
+                return self._read_isolated()
             return read_board(self.path, self.reader)
+
+    def _read_isolated(self) -> Board:
+        """The board, read by a child process with few rights."""
+        from netgraph.errors import BoardFileError
+        from netgraph.formats.isolated import limits_hold, read_isolated
+        from netgraph.formats.reading import read_bytes
+
+        if not limits_hold():
+            talk("this system can't limit a child's memory; only the time limit holds")
+        path = Path(self.path)
+        try:
+            return read_isolated(read_bytes(path), file_name=path.name, format=self.reader)
+        except BoardFileError as error:
+            error.path = self.path
+            raise
 
     @cached_property
     def notes_path(self) -> Path | None:
@@ -157,12 +175,18 @@ def board_command(function: Callable[..., R]) -> Callable[..., R]:
         metavar="NAME",
         help="Read FILE as this format (see `netgraph formats`). Default: told by its content.",
     )
+    @click.option("--isolate", is_flag=True, help="Read FILE in a child process with few rights.")
     @debug_option
     @wraps(function)
     def command(
-        file: str, as_json: bool, notes: str | None, reader: str | None, **rest: object
+        file: str,
+        as_json: bool,
+        notes: str | None,
+        reader: str | None,
+        isolate: bool,
+        **rest: object,
     ) -> R:
-        return function(Job(file, as_json, notes, reader), **rest)
+        return function(Job(file, as_json, notes, reader, isolate), **rest)
 
     return command
 

@@ -85,14 +85,30 @@ def read_board(path: str | Path, format: str | None = None) -> Board:  # noqa: A
     """
     path = Path(path)
     data = read_bytes(path)
-    reader = _choose(data, path, format)
     try:
-        with _garbage_collection_paused():
-            board = reader.read(data, file_name=path.name, sha256=hashlib.sha256(data).hexdigest())
+        board = read_data(data, file_name=path.name, format=format)
     except BoardFileError as error:
         error.path = str(path)
         raise
     return replace(board, load_copper=_with_path(board.load_copper, str(path)))
+
+
+def read_data(
+    data: bytes,
+    *,
+    file_name: str,
+    format: str | None = None,  # noqa: A002
+) -> Board:
+    """Read a board from its bytes; raises as `read_board`, errors name `file_name`."""
+    if len(data) > limits.MAX_FILE_BYTES:
+        raise _too_large(file_name)
+    reader = _choose(data, Path(file_name), format)
+    try:
+        with _garbage_collection_paused():
+            return reader.read(data, file_name=file_name, sha256=hashlib.sha256(data).hexdigest())
+    except BoardFileError as error:
+        error.path = file_name
+        raise
 
 
 def _with_path(load: Callable[[], Copper], path: str) -> Callable[[], Copper]:
@@ -147,12 +163,14 @@ def read_bytes(path: Path, expected: str = "a board file") -> bytes:
     except ValueError:
         raise BoardFileError("file-unreadable", "no such file name", path=str(path)) from None
     if len(data) > limits.MAX_FILE_BYTES:
-        raise BoardFileError(
-            "limit-exceeded",
-            f"larger than {limits.MAX_FILE_BYTES >> 20} MiB",
-            path=str(path),
-        )
+        raise _too_large(str(path))
     return data
+
+
+def _too_large(path: str) -> BoardFileError:
+    return BoardFileError(
+        "limit-exceeded", f"larger than {limits.MAX_FILE_BYTES >> 20} MiB", path=path
+    )
 
 
 def _choose(data: bytes, path: Path, name: str | None) -> Reader:
