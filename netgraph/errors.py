@@ -32,6 +32,8 @@ ErrorCode = Literal[
     "circuit-invalid",
     "circuit-island",
     "circuit-diverged",
+    "cards-invalid",
+    "weights-invalid",
 ]
 """All codes; each has its heading in docs/reference/errors.md."""
 
@@ -154,6 +156,39 @@ class GoalError(BoardFileError):
 
     def __init__(self, message: str, *, path: str = "", hint: str = "") -> None:
         super().__init__("goal-invalid", message, path=path or "goal", hint=hint)
+
+
+class CardsError(BoardFileError):
+    """Bench cards that can't be read, or that name what the board does not have."""
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        path: str = "",
+        line: int | None = None,
+        column: int | None = None,
+        expected: str = "",
+        hint: str = "",
+    ) -> None:
+        super().__init__(
+            "cards-invalid",
+            message,
+            path=path or "cards",
+            line=line,
+            column=column,
+            expected=expected,
+            hint=hint,
+        )
+
+
+class WeightsError(BoardFileError):
+    """Weights that can't be read, or that name what the board does not have."""
+
+    def __init__(
+        self, message: str, *, path: str = "", line: int | None = None, hint: str = ""
+    ) -> None:
+        super().__init__("weights-invalid", message, path=path or "weights", line=line, hint=hint)
 
 
 class BoardCheckError(NetgraphError):

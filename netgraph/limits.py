@@ -28,3 +28,5 @@ MAX_CARDS = 20_000
 
 MAX_VOLTS = 1000.0
 """Above it no bench supply of this work is set, nor any limit in amperes."""
+MAX_CARDS_BYTES = 32 * 1024 * 1024
+MAX_WEIGHTS_BYTES = 4 * 1024 * 1024

@@ -19,6 +19,9 @@ SOURCES: dict[str, str] = {
     "usb": "IEC 63002 clause 4.4 extract: USB default supply 5 V, 0.5 A or 0.9 A",
     "cells": "cell voltages by chemistry, makers' public pages; classes above 4.2 V from memory",
     "lpddr4x": "AMD UG863: LPDDR4X input/output supply 0.6 V",
+    "solder-alloys": "solidus and liquidus by alloy as solder makers list them after J-STD-006 "
+    "(restated publicly; the standard's text was not read)",
+    "codata": "CODATA 2018 values of the fundamental constants",
     "okabe-ito": "Okabe and Ito, colour-universal palette",
     "si": "SI 2019: k = 1.380649e-23 J/K and e = 1.602176634e-19 C, exact",
     "diode-law": "Shockley's law; emission factors and saturation currents of model diodes at "

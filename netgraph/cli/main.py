@@ -39,6 +39,8 @@ COMMANDS: dict[str, str] = {
     "inject": "netgraph.cli.plan:inject",
     "path": "netgraph.cli.plan:path",
     "predict": "netgraph.cli.predict:predict",
+    "plan": "netgraph.cli.advice:plan",
+    "power": "netgraph.cli.advice:power",
     "review": "netgraph.cli.review:review",
     "notes": "netgraph.cli.notes:notes",
     "demo": "netgraph.cli.demo:demo",

@@ -6,6 +6,7 @@ Nothing else in the project words a reason, so that sentences can be tested and 
 
 from netgraph.words.circuit import CIRCUIT_WORDS
 from netgraph.words.cuts import CUT_WORDS
+from netgraph.words.advice import ADVICE_WORDS
 from netgraph.words.plan import PLAN_WORDS
 from netgraph.words.rails import RAIL_WORDS
 from netgraph.words.roles import ROLE_WORDS
@@ -16,4 +17,5 @@ TEMPLATES: dict[str, str] = {
     **CIRCUIT_WORDS,
     **PLAN_WORDS,
     **CUT_WORDS,
+    **ADVICE_WORDS,
 }
