@@ -190,7 +190,15 @@ def plan_page(page: Page, plan: OrderedPlan, *, with_heat: bool = False) -> None
     cautions_block(page, [one for step in plan.steps for one in step.cautions])
 
 
-def _stage_block(page: Page, title: str, pairs: list[tuple[int, Step]], *, with_heat: bool) -> None:
+def _stage_block(
+    page: Page,
+    title: str,
+    pairs: list[tuple[int, Step]],
+    told: set[str],
+    *,
+    with_heat: bool,
+) -> None:
+    """One stage; `told` are vetoes and heat notes given in full before."""
     minutes = sum(step.minutes or 0 for _, step in pairs if not step.done)
     page.section(f"{title}, about {minutes:g} min" if minutes else title)
     said: set[str] = set()
