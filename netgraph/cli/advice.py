@@ -50,7 +50,7 @@ def power(job: Job, cards_path: str | None, goal: str, feed: str | None) -> None
     Example:  netgraph power board.kicad_pcb --cards cards.jsonl
 
     \b
-    yes      nothing known stands against it; limited supply, off at once when told
+    yes      nothing known stands against it: limited supply, watch it
     not-yet  something is not done, not read or not known: it is named
     no       a card says that power would do harm
 
@@ -138,7 +138,7 @@ def plan(
 
     \b
     Examples:  netgraph plan board.kicad_pcb --short VSYS
-               netgraph plan board.kicad_pcb --short VSYS --cards cards.jsonl --with-heat
+               netgraph plan board.kicad_pcb --short VSYS --cards cards.jsonl
 
     What can be undone comes before what can't; what is cheap and far from kept chips before what
     is dear and near. Steps that a card says are done are marked; a step with a stop in its way

@@ -87,7 +87,7 @@ def test_the_feed_is_the_cell_with_its_nominal_and_the_lines_that_know_the_cell(
 
 
 def test_draws_are_those_of_the_rules_of_thumb() -> None:
-    """Bench practice 4: at 5 V about 1 to 2 A to start; 1 to 3 mA before the key; tens are a leak."""
+    """Bench practice 4: about 1 to 2 A at 5 V to start, 1 to 3 mA before the key, tens a leak."""
     board, roles, tree = recorder().done()
     found = power_gate(board, roles, tree)
     assert found.feed is not None
