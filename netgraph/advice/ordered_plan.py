@@ -27,9 +27,10 @@ from netgraph.diagnosis.bench_state import NO_BENCH, BenchState
 from netgraph.errors import UsageError
 from netgraph.model import Board
 from netgraph.plan import cautions
-from netgraph.plan.goals import RECOVER_DATA, Goal, KeepWord
+from netgraph.plan.goals import RECOVER_DATA, Goal
 from netgraph.plan.heat_plan import HeatPlan, HeatPlanner
 from netgraph.plan.inject import injection_plan
+from netgraph.plan.keep_list import KeepWord
 from netgraph.plan.lift import lift_table
 from netgraph.plan.lift_types import LiftRow
 from netgraph.plan.power_feed import feed_class

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from netgraph.advice.plan_types import Action, Stage, Step
 from netgraph.diagnosis.bench_state import BenchState
 from netgraph.plan import cautions
-from netgraph.plan.goals import Keeps
 from netgraph.plan.inject_types import Injection
+from netgraph.plan.keep_list import Keeps
 from netgraph.plan.sites import Site
 from netgraph.plan.wiring import Wiring, name_list
 from netgraph.reasons import Reason, reason

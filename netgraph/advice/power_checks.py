@@ -12,8 +12,8 @@ from typing import Final
 
 from netgraph.advice.power_types import Check
 from netgraph.diagnosis.bench_state import BenchState, Reading
-from netgraph.plan.goals import Keeps
 from netgraph.plan.high_voltage import Exposed, exposed_pairs, high_voltage_nets
+from netgraph.plan.keep_list import Keeps
 from netgraph.plan.power_feed import LEAK_AMPS, Feed, joined_nets
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, Wiring, name_list
 from netgraph.reasons import Reason, reason

@@ -16,7 +16,8 @@ from netgraph.advice.triage import flex_connectors, open_triage
 from netgraph.diagnosis.bench_state import NO_BENCH, BenchState
 from netgraph.model import Board
 from netgraph.plan import cautions
-from netgraph.plan.goals import RECOVER_DATA, Goal, Keeps, KeepWord, find_keeps
+from netgraph.plan.goals import RECOVER_DATA, Goal
+from netgraph.plan.keep_list import Keeps, KeepWord, find_keeps
 from netgraph.plan.noted import note_cautions
 from netgraph.plan.power_feed import (
     FIRST_LIMIT_AMPS,

@@ -16,7 +16,7 @@ from typing import Final, Literal
 import numpy as np
 
 from netgraph.errors import UsageError
-from netgraph.plan.goals import Keeps
+from netgraph.plan.keep_list import Keeps
 from netgraph.plan.retention import about, equivalent_years
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, Wiring
 from netgraph.reasons import Reason, reason

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from netgraph.plan.gaps import boxes_of, near_pairs, polygon_gaps, rectangle_corners
-from netgraph.plan.goals import LIGHT_VOLTS
+from netgraph.plan.keep_list import LIGHT_VOLTS
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, Wiring
 
 NEAR_NM: Final = 1_000_000

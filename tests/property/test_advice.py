@@ -16,7 +16,7 @@ from netgraph.advice.plan_types import STAGES
 from netgraph.advice.power_gate import power_gate
 from netgraph.diagnosis.bench_state import BenchState, replay
 from netgraph.diagnosis.cards import Card, Cards
-from netgraph.plan.goals import find_keeps
+from netgraph.plan.keep_list import find_keeps
 from tests.property.plan_strategies import Drawn, boards
 from tests.property.test_plan_inject import conducting
 

@@ -8,8 +8,8 @@ import math
 import pytest
 
 from netgraph.errors import UnknownNameError, UsageError
-from netgraph.plan.goals import find_keeps
 from netgraph.plan.heat_plan import ALLOYS, HeatPlanner, alloy_named
+from netgraph.plan.keep_list import find_keeps
 from netgraph.plan.retention import about, equivalent_years
 from netgraph.plan.wiring import Wiring
 from tests.unit.plan.sketch import Sketch, recorder
