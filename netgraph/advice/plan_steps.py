@@ -10,6 +10,7 @@ from netgraph.diagnosis.bench_state import BenchState
 from netgraph.plan import cautions
 from netgraph.plan.inject_types import Injection
 from netgraph.plan.keep_list import Keeps
+from netgraph.plan.power_feed import LEAK_AMPS
 from netgraph.plan.sites import Site
 from netgraph.plan.wiring import Wiring, name_list
 from netgraph.reasons import Reason, reason
@@ -303,7 +304,11 @@ def closing_steps(goal: str, blocked: tuple[Reason, ...]) -> list[Step]:
             (("on", "true"),),
             check=reason("check-first-boot"),
             undo=reason("undo-output-off"),
-            stop=(reason("off-before-key", amps=0.02), reason("off-smoke"), reason("off-loop")),
+            stop=(
+                reason("off-before-key", amps=LEAK_AMPS),
+                reason("off-smoke"),
+                reason("off-loop"),
+            ),
             vetoes=blocked,
             caution="power",
             minutes=5,

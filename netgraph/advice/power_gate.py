@@ -132,6 +132,8 @@ def _unknowns(
         found.append(feed.missing)
         if feed.to_note:
             found.append(reason("power-to-note", nets=name_list(feed.to_note)))
+    if feed is not None and feed.feed_class == "inner" and "feed" not in bench.waived:
+        found.append(reason("power-inner", net=feed.net))
     kept = keeps.by_part()
     gone = sorted(one for one in bench.lifted if one in kept)
     if gone:

@@ -20,7 +20,10 @@ from netgraph.rails.tree import RailTree
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Roles
 
-FeedClass = Literal["single-cell", "cells-in-series", "usb", "dc-input", "supply", "unknown"]
+FeedClass = Literal[
+    "single-cell", "cells-in-series", "usb", "dc-input", "supply", "inner", "unknown"
+]
+"""``supply``: an entry of other volts; ``inner``: no entry, a person wants it fed all the same."""
 
 # Cell voltages by class: netgraph.sources "cells"; empty, nominal from, nominal to.
 PACKS: Final = ((1, 3.0, 3.2, 4.0), (2, 6.0, 7.2, 7.8), (3, 9.0, 10.8, 11.7), (4, 12.0, 14.4, 15.6))
@@ -153,6 +156,7 @@ _ORDER: Final[dict[FeedClass, int]] = {
     "dc-input": 2,
     "supply": 3,
     "unknown": 4,
+    "inner": 5,
 }
 
 
@@ -161,7 +165,9 @@ def _rank(wiring: Wiring, net: str) -> tuple[int, float, str]:
 
 
 def _feed(wiring: Wiring, net: str, others: tuple[str, ...]) -> Feed:
-    kind = feed_class(wiring, net)
+    rail = wiring.tree.by_net.get(net)
+    entry = rail is not None and rail.kind == "entry"
+    kind = feed_class(wiring, net) if entry else "inner"
     injection = injection_plan(wiring.board, wiring.roles, wiring.tree, net)
     nominal, sure = wiring.nominal(net)
     volts: float | None = None
@@ -182,10 +188,18 @@ def _feed(wiring: Wiring, net: str, others: tuple[str, ...]) -> Feed:
     else:
         volts = min(nominal, injection.max_volts)
         because = _because(kind, net, volts)
+        if volts < nominal:
+            because = reason(
+                "feed-lowered",
+                net=net,
+                volts=volts,
+                nominal=nominal,
+                ceiling=injection.max_volts_because.text,
+            )
     limit, why_limit = _limit(wiring, net, volts)
     return Feed(
         net=net,
-        ref=_entry_part(wiring, net, injection),
+        ref=_entry_part(wiring, net, injection, entry),
         feed_class=kind,
         volts=volts,
         because=because,
@@ -195,7 +209,7 @@ def _feed(wiring: Wiring, net: str, others: tuple[str, ...]) -> Feed:
         limit_amps=limit,
         limit_because=why_limit,
         after_key_amps=None
-        if volts is None
+        if volts is None or not entry
         else (
             round(min(START_WATTS[0] / volts, MOST_AMPS), 2),
             round(min(START_WATTS[1] / volts, MOST_AMPS), 2),
@@ -222,6 +236,8 @@ def _because(kind: FeedClass, net: str, volts: float) -> Reason:
         return reason("feed-cells", net=net, volts=volts)
     if kind == "usb":
         return reason("feed-usb", net=net, volts=volts)
+    if kind == "inner":
+        return reason("feed-inner", net=net, volts=volts)
     if kind == "dc-input":
         return reason("feed-dc", net=net, volts=volts)
     return reason("feed-supply", net=net, volts=volts)
@@ -242,10 +258,10 @@ def _limit(wiring: Wiring, net: str, volts: float | None) -> tuple[float | None,
     return limit, why
 
 
-def _entry_part(wiring: Wiring, net: str, injection: Injection) -> str | None:
+def _entry_part(wiring: Wiring, net: str, injection: Injection, entry: bool) -> str | None:
     """The connector or battery on the entry, else the best pad to clip on."""
     parts = wiring.parts(net)
-    for role in ("battery", "connector", "test-point", "slot"):
+    for role in ("battery", "connector", "test-point", "slot") if entry else ():
         named = [one for one in parts if wiring.role(one) == role]
         if named:
             return min(

@@ -20,6 +20,10 @@ _FEED = {
     "feed-usb": "{net} is a USB input: {volts} V from a bench supply, no fast-charge adapter",
     "feed-dc": "{net} is the input of an adapter: {volts} V from a bench supply",
     "feed-supply": "{net} enters at {volts} V from outside",
+    "feed-inner": "{net} at its own {volts} V, past what makes it on the board",
+    "feed-lowered": (
+        "{net} wants {nominal} V but gets {volts} V, which may be too little to start: {ceiling}"
+    ),
     "limit-start": ("a device that starts takes about 5 to 10 W (rule of thumb), so {amps} A"),
     "limit-fuse": "the fuse {part} on the way in is rated {amps} A",
     "cell-thermistor": (
@@ -97,6 +101,10 @@ _POWER = {
     "power-no-entry": (
         "no entry of power is known on this board: note which net the cell or adapter feeds "
         "(notes set FILE --net NET --fed-by nothing)"
+    ),
+    "power-inner": (
+        "{net} is no entry: fed alone, supplies come up in another order than the board makes "
+        "them, which may harm a chip; feed an entry, or waive feed with the reason"
     ),
     "power-to-note": "volts to note first: {nets} (notes set FILE --net NET --volts V)",
     "power-kept-gone": "{parts} was taken off and not fitted again, but the goal needs it",

@@ -266,6 +266,29 @@ def test_an_entry_of_unknown_volts_is_a_not_yet_that_says_what_to_find_out() -> 
     assert found.limit_amps is None
 
 
+def test_a_supply_that_is_no_entry_is_fed_only_on_purpose() -> None:
+    lines = [*all_clear(), card("unplug", ref="J1")]
+    found = gate(*lines, feed="1V8")
+    assert (found.verdict, codes(found)) == ("not-yet", ["power-inner"])
+    assert found.feed is not None
+    assert found.feed.ref != "J3"
+    assert found.expected_after is None
+    meant = gate(*lines, card("waive", what="feed", why="to read the storage alone"), feed="1V8")
+    assert meant.verdict == "yes"
+
+
+def test_volts_below_the_nominal_say_why() -> None:
+    """A ferrite joins the cell's net to one of 3.3 V: the least nominal counts."""
+    s = Sketch()
+    s.rail("VBAT", "entry", 3.7).rail("V33", "filtered", 3.3, ("FB1", "VBAT"))
+    s.part("J1", "connector", "VBAT", "GND").part("FB1", "ferrite", "VBAT", "V33")
+    s.part("U1", "processor", "V33", "GND", "A", "B")
+    feed = power_gate(*s.done()).feed
+    assert feed is not None
+    assert feed.volts == 3.3
+    assert feed.because.code == "feed-lowered"
+
+
 def test_a_charger_input_is_not_fed_above_the_cell_behind_it() -> None:
     """VBUS at 5 V may reach VBAT (3.7 V) through the charger: the one ceiling rule holds here."""
     feed = gate(feed="VBUS_IN").feed

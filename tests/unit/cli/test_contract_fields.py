@@ -28,6 +28,8 @@ WORDS: dict[str, tuple[str, ...]] = {
     "lift": ("FILE", "--short", "VSYS"),
     "inject": ("FILE", "VSYS"),
     "path": ("FILE", "VSYS", "GND"),
+    "plan": ("FILE", "--short", "VSYS", "--with-heat"),
+    "power": ("FILE",),
     "review": ("FILE",),
     "predict": ("FILE", "--at", "VSYS"),
 }
@@ -51,6 +53,10 @@ CONTRACT: dict[str, str] = {
     "path": "sites sites.kind sites.a sites.b sites.gap_mm sites.refs sites.likelihood sites.why",
     "predict": "fault share readings readings.kind readings.at readings.unit readings.fault "
     "readings.sound readings.measured readings.inside feeding islands remarks",
+    "plan": "net goal steps steps.action steps.target steps.why steps.check steps.undo "
+    "steps.stop steps.cautions",
+    "power": "verdict because feed volts limit_amps expected_amps off_if clear_first "
+    "stays_unplugged",
     "review": "total questions questions.about questions.target questions.now "
     "questions.confidence questions.weight questions.why questions.choices",
 }
