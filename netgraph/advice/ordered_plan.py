@@ -120,6 +120,11 @@ def ordered_plan(
         left_out=left_out,
         cards=len(bench.cards),
         never_lifted=tuple(never),
+        unsure=tuple(
+            row.part_id
+            for row in table.rows
+            if row.verdict == "unsure" and row.part_id not in {one.ref for one in steps}
+        ),
     )
 
 

@@ -58,7 +58,10 @@ def opening_steps(
 ) -> list[Step]:
     """Triage, the questions that may make the work needless, unplugging, cleaning, looking."""
     off = bench.cell_connected is False
-    found = [
+    found: list[Step] = []
+    if bench.swollen_line is not None:
+        found.append(_step("triage", "stop", reason("triage-cell-swollen"), caution="cell"))
+    found += [
         _step(
             "triage",
             "unplug" if cables else "ask",
@@ -134,6 +137,17 @@ def opening_steps(
             caution="dry",
             done=bench.dried and not bench.wet,
         ),
+    ]
+    found += [
+        _step(
+            "clean",
+            "clean",
+            reason("plan-clean-deposit", part=one),
+            (("at", one),),
+            caution="clean",
+            minutes=5,
+        )
+        for one in sorted(bench.deposits)
     ]
     places = sites[:LOOKED_AT]
     for site in places:

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final, Literal
 
 from netgraph.plan.heat_plan import HeatPlan
@@ -120,7 +120,8 @@ class OrderedPlan:
 
     `cleared` says that the last reading on the net no longer looks shorted: then no lift is left
     in the plan. `left_out` are parts that might be lifted but were left out for want of room;
-    `never_lifted` are the parts that hold the data.
+    `never_lifted` are the parts that hold the data, `unsure` those on the net of which the netlist
+    can't tell whether they may come off.
     """
 
     net: str
@@ -131,4 +132,5 @@ class OrderedPlan:
     warnings: tuple[Reason, ...]
     left_out: tuple[str, ...] = ()
     cards: int = 0
-    never_lifted: tuple[str, ...] = field(default=())
+    never_lifted: tuple[str, ...] = ()
+    unsure: tuple[str, ...] = ()

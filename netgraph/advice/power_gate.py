@@ -34,6 +34,7 @@ from netgraph.roles.answer import Role, Roles
 
 PROTECTION: Final[frozenset[Role]] = frozenset({"fuse", "sense-resistor"})
 CLAMPS: Final[frozenset[Role]] = frozenset({"tvs"})
+LINK_PINS: Final = 3
 WARM_K: Final = 15.0
 """Warmer than the room by this is too warm (bench practice 5)."""
 
@@ -68,11 +69,14 @@ def power_gate(
     chosen = choose_feed(now, roles, tree, feed)
     kept = [item.part_id for item in keeps.items]
     plugs = _plugs(wiring, keeps, chosen)
-    flexes = flex_connectors(wiring, [one.ref for one in plugs])
     checks = (
         *rail_checks(wiring, keeps, chosen, bench),
         *high_voltage_checks(wiring, kept, chosen, bench),
     )
+    refs = [one.ref for one in plugs]
+    free = _may_be_plugged(keeps, bench, checks, refs)
+    plugs = tuple(one for one in plugs if one.ref not in free)
+    flexes = flex_connectors(wiring, [one for one in refs if one not in free])
     bypassed = _never_with_cell(wiring, bench)
     no = [one.why for one in checks if one.state in ("bridged", "low")]
     no += _refusals(bench, bypassed)
@@ -149,11 +153,29 @@ def _unknowns(
     cut = sorted(set(bench.cuts) & set(keeps.rails))
     if cut:
         found.append(reason("power-cut", nets=name_list(cut)))
-    if bench.before_key_amps is not None and bench.before_key_amps > LEAK_AMPS:
+    if _draws_too_much(bench) and "draw" not in bench.waived:
         found.append(reason("power-leak-before", amps=bench.before_key_amps, least=LEAK_AMPS))
-    if bench.looping:
-        found.append(reason("power-loop"))
     return found
+
+
+def _draws_too_much(bench: BenchState) -> bool:
+    return bench.before_key_amps is not None and bench.before_key_amps > LEAK_AMPS
+
+
+def _may_be_plugged(
+    keeps: Keeps, bench: BenchState, checks: Sequence[Check], refs: Sequence[str]
+) -> set[str]:
+    """Connectors the goal needs that may be plugged by now: the board was seen to draw next to
+    nothing before the key, and all high volts are proved clear of kept chips.
+    """
+    high = [one for one in checks if one.kind == "high-voltage"]
+    quiet = bench.before_key_amps is not None and not _draws_too_much(bench)
+    if not quiet or not all(one.passed for one in high):
+        return set()
+    kept = keeps.by_part()
+    return {
+        one for one in refs if one in kept and kept[one].function not in ("card", "power entry")
+    }
 
 
 def _unread(checks: Sequence[Check]) -> list[Reason]:
@@ -192,14 +214,21 @@ def _cautions() -> tuple[Reason, ...]:
 
 
 def _plugs(wiring: Wiring, keeps: Keeps, feed: Feed | None) -> tuple[Plug, ...]:
-    """All connectors and slots but the one that is fed; each may come back later or not at all."""
+    """All connectors and slots but the one that is fed; each may come back later or not at all.
+
+    Rows of pins that may carry a link between two supplies are left alone.
+    """
     kept = keeps.by_part()
     found: list[Plug] = []
     for part in wiring.board.parts:
         one = part.id
         if one not in wiring.fitted or wiring.role(one) not in ("connector", "slot"):
             continue
-        if (feed is not None and one == feed.ref) or not wiring.live_nets(one):
+        live = wiring.live_nets(one)
+        if (feed is not None and one == feed.ref) or not live:
+            continue
+        if len(wiring.pads_of[one]) <= LINK_PINS and sum(map(wiring.is_power, live)) > 1:
+            # A row of two or three pins between two supplies: what sits on it is a link.
             continue
         function = kept[one].function if one in kept else ""
         if function == "card" or wiring.role(one) == "slot":
@@ -210,6 +239,8 @@ def _plugs(wiring: Wiring, keeps: Keeps, feed: Feed | None) -> tuple[Plug, ...]:
             why = reason("plug-host", part=one)
         elif function == "power entry":
             why = reason("plug-entry", part=one)
+        elif one in kept:
+            why = reason("plug-later", part=one)
         else:
             why = reason("plug-not-needed", part=one)
         found.append(Plug(one, why))
@@ -244,6 +275,8 @@ def _warnings(
         found += [one.why for one in feed.cell_lines]
         if feed.other_entries:
             found.append(reason("power-other-entries", nets=name_list(feed.other_entries)))
+    if bench.looping:
+        found.append(reason("power-loop"))
     if keeps.unfed:
         found.append(reason("power-unfed", nets=name_list(keeps.unfed)))
     for what, why in sorted(bench.waived.items()):

@@ -76,8 +76,12 @@ def power_page(page: Page, gate: PowerGate) -> None:
     _checks_block(page, gate.clear_first)
     if gate.plugs:
         page.section("Stays unplugged")
+        plain = [one.ref for one in gate.plugs if one.why.code == "plug-not-needed"]
         for plug in gate.plugs:
-            page.item("-", plug.why.text)
+            if plug.why.code != "plug-not-needed":
+                page.item("-", plug.why.text)
+        if plain:
+            page.names("-  not needed for the goal", in_order(plain), comma="")
     if gate.never_with_cell:
         page.section("Never with a cell")
         for one in gate.never_with_cell:
@@ -177,6 +181,9 @@ def plan_page(page: Page, plan: OrderedPlan, *, with_heat: bool = False) -> None
         page.text("it no longer looks shorted: no more lifts; verify, then power", indent=2)
     if plan.never_lifted:
         page.names("never taken off", in_order(plan.never_lifted), comma="")
+    if plan.unsure and not plan.cleared:
+        page.names("not in the plan, unsure", in_order(plan.unsure), comma="")
+        page.text(f"`netgraph lift FILE --short {plan.net}` says why", indent=4)
     for one in plan.warnings:
         page.item("mind", one.text, style="unsure")
     numbered = list(enumerate(plan.steps, start=1))

@@ -77,6 +77,7 @@ def plan_fields(plan: OrderedPlan, *, with_heat: bool = False) -> Json:
         ],
         "never_lifted": list(plan.never_lifted),
         "left_out": list(plan.left_out),
+        "unsure": list(plan.unsure),
         "warnings": reasons_json(plan.warnings),
         "cards": plan.cards,
     }

@@ -143,5 +143,6 @@ class OrderedPlan(BoardAnswer):
     steps: list[PlanStep]
     never_lifted: list[str] = Field(description="parts that may hold the data")
     left_out: list[str] = Field(description="parts that could follow, left out for want of room")
+    unsure: list[str] = Field(description="parts on the net to find out about; see `lift`")
     warnings: list[Why]
     cards: int

@@ -277,7 +277,7 @@ class _Player:
         if card.kind == "clean":
             self.wet.add(spot)
             self.facts |= {"cleaned": True, "dried": False, "dry_hours": None}
-            self.facts["looked_again"] = False
+            self.facts |= {"looked_again": False, "before_key_amps": None}
             # Meter after water: what was read before says nothing of the board now.
             self.readings.clear()
             return
@@ -303,5 +303,6 @@ class _Player:
             self.deposits.discard(part)
 
     def outdate(self, net: str) -> None:
-        """Drop readings on a net that was worked on."""
+        """Drop readings on a net that was worked on, and what the board drew before."""
+        self.facts["before_key_amps"] = None
         self.readings = [one for one in self.readings if net not in (one.net, one.to)]

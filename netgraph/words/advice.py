@@ -100,7 +100,7 @@ _POWER = {
     ),
     "power-no-entry": (
         "no entry of power is known on this board: note which net the cell or adapter feeds "
-        "(notes set FILE --net NET --fed-by nothing)"
+        "(notes set FILE --net NET --not-fed)"
     ),
     "power-inner": (
         "{net} is no entry: fed alone, supplies come up in another order than the board makes "
@@ -113,11 +113,11 @@ _POWER = {
     "power-cut": "{nets}, which the goal needs, was cut: say with a note what joins it again",
     "power-leak-before": (
         "before the power key the board took {amps} A: more than {least} A means a leak on a "
-        "supply that is always on; find it first"
+        "supply that is always on; find it first, or waive draw with the reason"
     ),
     "power-loop": (
-        "the last power-up ran in a loop: read always-on volts, storage supplies, reset and clock "
-        "during one loop, not more lifts; then decide"
+        "the last power-up ran in a loop: during one loop read always-on volts, storage supplies, "
+        "reset and clock, then off; no lifts from the loop alone"
     ),
     "power-unread": "not read to ground yet: {nets}, {count} in all",
     "power-high-unread": "not proved clear of kept pins yet: {nets}",
@@ -139,6 +139,7 @@ _POWER = {
     "plug-host": "{part}: the cable to the host goes on when the draw before the key is right",
     "plug-card": "{part}: take the card out and image it by itself; it may hold the data",
     "plug-entry": "{part}: another entry of power; one supply is enough",
+    "plug-later": "{part}: the goal needs it, but not before the draw is right",
     "plug-not-needed": "{part}: the goal does not need what plugs in here",
     "off-surge": (
         "before the key, with the limit at {amps} A: the supply stays in current limit for more "
@@ -240,6 +241,9 @@ _PLAN = {
     "plan-clean": (
         "brush with soap or flux remover, rinse again, then alcohol by hand, no cell and no spark "
         "near"
+    ),
+    "plan-clean-deposit": (
+        "a deposit was seen at {part}: clean there once more, dry, look, measure, before any heat"
     ),
     "plan-dry": "dry at 60 to 70 °C, never baked at 125 °C: heat costs stored data",
     "plan-look-at": "look at {part}: {site}",

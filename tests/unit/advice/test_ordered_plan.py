@@ -210,3 +210,20 @@ def test_a_slip_in_the_weights_is_told(text: str, told: str) -> None:
 def test_weights_of_parts_and_places_are_read() -> None:
     text = '{"C34": 3, "C34.1~C34.2": 0.5}'
     assert parse_weights(text, lark()[0]) == {"C34": 3.0, "C34.1~C34.2": 0.5}
+
+
+def test_a_deposit_is_cleaned_before_heat_even_at_a_chip_that_stays() -> None:
+    found = plan(*triage_done(*FLEXES), card("seen", at="U9", what="white deposit"))
+    again = [one for one in of(found, "clean") if one.why.code == "plan-clean-deposit"]
+    assert [dict(one.target)["at"] for one in again] == ["U9"]
+
+
+def test_a_swollen_cell_stops_the_plan_at_its_first_line() -> None:
+    first = plan(card("seen", at="J1", what="cell swollen")).steps[0]
+    assert (first.action, first.why.code) == ("stop", "triage-cell-swollen")
+
+
+def test_parts_to_find_out_about_are_named_and_not_lifted() -> None:
+    found = plan()
+    assert found.unsure
+    assert not set(found.unsure) & {one.ref for one in found.steps if one.action == "lift"}
