@@ -7,6 +7,7 @@ Nothing else in the project words a reason, so that sentences can be tested and 
 from netgraph.words.circuit import CIRCUIT_WORDS
 from netgraph.words.cuts import CUT_WORDS
 from netgraph.words.advice import ADVICE_WORDS
+from netgraph.words.cuts import CUT_WORDS
 from netgraph.words.plan import PLAN_WORDS
 from netgraph.words.rails import RAIL_WORDS
 from netgraph.words.roles import ROLE_WORDS
