@@ -8,10 +8,9 @@ plain numbers from outside: how suspect a part is. No irreplaceable part is ever
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from math import inf
 from typing import Final
 
+from netgraph.advice.plan_scale import Scale
 from netgraph.advice.plan_steps import (
     closing_steps,
     inject_steps,
@@ -22,32 +21,27 @@ from netgraph.advice.plan_steps import (
 from netgraph.advice.plan_types import OrderedPlan, Step
 from netgraph.advice.power_checks import rail_state
 from netgraph.advice.triage import flex_connectors, open_triage
-from netgraph.advice.weights import SITE_MARK, site_name
 from netgraph.diagnosis.bench_state import NO_BENCH, BenchState
-from netgraph.errors import UsageError
 from netgraph.model import Board
 from netgraph.plan import cautions
 from netgraph.plan.goals import RECOVER_DATA, Goal
-from netgraph.plan.heat_plan import HeatPlan, HeatPlanner
+from netgraph.plan.heat_plan import HeatPlanner
 from netgraph.plan.inject import injection_plan
+from netgraph.plan.isolation import isolate
 from netgraph.plan.keep_list import KeepWord
-from netgraph.plan.lift import lift_table
-from netgraph.plan.lift_types import LiftRow
+from netgraph.plan.lift import lift_state, lift_table
+from netgraph.plan.lift_types import LiftRow, LiftState
 from netgraph.plan.power_feed import feed_class
 from netgraph.plan.sites import Site, path_sites
+from netgraph.plan.split import find_splits
+from netgraph.plan.storage_route import storage_route
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, Wiring
 from netgraph.rails.tree import RailTree
-from netgraph.reasons import reason
+from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Role, Roles
 
 MOST_LIFTS: Final = 6
 """So many parts a stage names; then measure and ask again with what was found."""
-
-NEAR_MM: Final = 2.0
-"""Nearer to a kept chip a lift counts double in minutes (our choice)."""
-
-LOW_WEIGHT: Final = 0.05
-"""Weight of a part that neither a person nor a path site speaks of."""
 
 SHUNTS: Final[frozenset[Role]] = frozenset({"capacitor", "tvs", "esd-array", "diode"})
 
@@ -95,12 +89,21 @@ def ordered_plan(
     flexes = flex_connectors(wiring, _connectors(wiring))
     cables = tuple(one for one in flexes if _is_entry(wiring, one))
     blocked = tuple(one.why for one in open_triage(bench, flexes))
-    steps = list(opening_steps(net, scale.ranked(), bench, flexes, cables))
+    steps = list(
+        opening_steps(
+            net,
+            scale.ranked(),
+            bench,
+            flexes,
+            cables,
+            storage_route(wiring, table.keeps),
+        )
+    )
     steps += measure_steps(wiring, net, bench, table.keeps)
     left_out: tuple[str, ...] = ()
     if not cleared:
         steps += inject_steps(injection, blocked)
-        steps += _open_steps(table.rows, scale)
+        steps += _open_steps(net, table.rows, scale)
         lifts, left_out = _lift_steps(board, roles, tree, net, goal, keep, bench, scale)
         steps += lifts
     steps += verify_steps(net, injection, bench, blocked, cleared=cleared)
@@ -151,83 +154,45 @@ def _is_entry(wiring: Wiring, part_id: str) -> bool:
     return any(rail is not None and rail.kind == "entry" for rail in rails)
 
 
-@dataclass
-class Scale:
-    """Weighs lifts: how suspect, how many minutes, how near to a kept chip."""
+def _open_steps(net: str, rows: Iterable[LiftRow], scale: Scale) -> list[Step]:
+    """Series parts that may be opened on one side, measured and refitted: the reversible split.
 
-    wiring: Wiring
-    heat: HeatPlanner
-    sites: Sequence[Site]
-    weights: Mapping[str, float]
-    deposits: frozenset[str]
-
-    def __post_init__(self) -> None:
-        for name, value in self.weights.items():
-            if not 0 <= value < inf:
-                raise UsageError(f"the weight of {name[:80]} is not zero or more")
-            if SITE_MARK not in name:
-                self.wiring.board.part(name)
-        ranks: dict[str, float] = {}
-        for site in self.sites:
-            for ref in site.refs if site.kind == "part" else ():
-                ranks[ref] = max(ranks.get(ref, 0.0), site.likelihood)
-        self.ranks = ranks
-        self.plans: dict[str, HeatPlan] = {}
-
-    def ranked(self) -> list[Site]:
-        """Path sites, those with a weight first, then by their rank score."""
-        return sorted(
-            self.sites,
-            key=lambda one: (-self.weights.get(site_name(one), 0.0), -one.likelihood),
-        )
-
-    def weight(self, part_id: str) -> float:
-        """The person's figure; else the rank score, scaled below the least given figure."""
-        if part_id in self.weights:
-            return self.weights[part_id]
-        given = [one for one in self.weights.values() if one > 0]
-        lid = min(given) / 2 if given else 1.0
-        seen = 2.0 if part_id in self.deposits else 1.0
-        return lid * min(1.0, seen * self.ranks.get(part_id, LOW_WEIGHT))
-
-    def plan(self, part_id: str) -> HeatPlan:
-        """The heat plan of a part, worked out once."""
-        if part_id not in self.plans:
-            self.plans[part_id] = self.heat.plan(part_id)
-        return self.plans[part_id]
-
-    def cost(self, part_id: str) -> float:
-        """Minutes of the lift, doubled beside a kept chip."""
-        plan = self.plan(part_id)
-        near = plan.nearest_mm is not None and plan.nearest_mm < NEAR_MM
-        return max(plan.minutes, 1.0) * (2.0 if near else 1.0)
-
-    def order(self, part_id: str) -> tuple[float, float, str]:
-        """Sort key: most suspect for the minutes first, then the farther from kept chips."""
-        plan = self.plan(part_id)
-        return -self.weight(part_id) / self.cost(part_id), -(plan.nearest_mm or 0.0), part_id
+    Those that halve the suspicion come first; where none tells anything, those on the net.
+    """
+    wiring = scale.wiring
+    suspects = {one: scale.weight(one) for one in {*scale.ranks, *scale.weights}}
+    suspects = {one: value for one, value in suspects.items() if wiring.board.has_part(one)}
+    splits = find_splits(wiring, net, suspects or None, frozenset(scale.heat.guarded))
+    steps: list[Step] = []
+    for split in splits[:MOST_LIFTS]:
+        for part_id in split.parts:
+            if _is_core(wiring, part_id) or len(steps) >= MOST_LIFTS:
+                continue
+            steps.append(_open_step(scale, part_id, split.why))
+    if not steps:
+        able = [row.part_id for row in rows if row.open_to_test]
+        able = [one for one in able if not _is_core(wiring, one)]
+        steps = [
+            _open_step(scale, one, reason("plan-open", part=one))
+            for one in sorted(able, key=scale.order)[:MOST_LIFTS]
+        ]
+    return steps
 
 
-def _open_steps(rows: Iterable[LiftRow], scale: Scale) -> list[Step]:
-    """Series parts that may be opened on one side, measured and refitted: the reversible split."""
-    able = [row for row in rows if row.open_to_test and not _is_core(scale.wiring, row.part_id)]
-    able.sort(key=lambda row: scale.order(row.part_id))
-    return [
-        Step(
-            stage="open",
-            action="open-to-test",
-            target=(("ref", row.part_id),),
-            why=reason("plan-open", part=row.part_id),
-            check=reason("check-both-sides", part=row.part_id),
-            undo=reason("undo-refit", part=row.part_id),
-            stop=(reason("stop-kept-hot", chip=_watch(scale, row.part_id)),),
-            cautions=cautions.cautions_for("open-to-test"),
-            minutes=scale.plan(row.part_id).minutes,
-            heat=scale.plan(row.part_id),
-            weight=scale.weight(row.part_id),
-        )
-        for row in able[:MOST_LIFTS]
-    ]
+def _open_step(scale: Scale, part_id: str, why: Reason) -> Step:
+    return Step(
+        stage="open",
+        action="open-to-test",
+        target=(("ref", part_id),),
+        why=why,
+        check=reason("check-both-sides", part=part_id),
+        undo=reason("undo-refit", part=part_id),
+        stop=(reason("stop-kept-hot", chip=_watch(scale, part_id)),),
+        cautions=cautions.cautions_for("open-to-test"),
+        minutes=scale.plan(part_id).minutes,
+        heat=scale.plan(part_id),
+        weight=scale.weight(part_id),
+    )
 
 
 def _watch(scale: Scale, part_id: str) -> str:
@@ -270,16 +235,56 @@ def _lift_steps(
     by_order = sorted(rows, key=lambda one: scale.order(one.part_id))
     by_order = [row for row in by_order if not _is_core(scale.wiring, row.part_id)]
     chosen += [_replace_step(scale, row) for row in by_order if row.verdict == "replace"]
+    state = lift_state(board.without(off), roles, tree, net, goal=goal, keep=keep)
+    chosen += _cut_steps(scale, state, net, off)
     chosen += [_separate_step(scale, row) for row in by_order if row.verdict == "lift-and-jumper"]
+    needed = net in state.needed
     chosen.append(
         Step(
             stage="separate",
             action="stop",
             target=(("net", net),),
-            why=reason("plan-stop", net=net),
+            why=reason("plan-stop" if needed else "plan-leave", net=net),
         )
     )
     return chosen, tuple(left_out)
+
+
+def _cut_steps(scale: Scale, state: LiftState, net: str, off: Iterable[str]) -> list[Step]:
+    """The cheapest set of parts that parts a branch nobody needs from what the goal needs."""
+    cuts = isolate(state, net).cuts
+    if not cuts:
+        return []
+    best = cuts[0]
+    return [
+        Step(
+            stage="separate",
+            action="lift",
+            target=(("ref", part_id),),
+            why=reason("plan-cut", part=part_id, verdict=best.why.text),
+            check=best.verify[0] if best.verify else reason("check-both-sides", part=part_id),
+            undo=reason("undo-fit-new", part=part_id),
+            stop=(reason("stop-kept-hot", chip=_watch(scale, part_id)),),
+            notes=best.back_feeds,
+            cautions=cautions.cautions_for("lift"),
+            minutes=scale.plan(part_id).minutes,
+            heat=scale.plan(part_id),
+            weight=scale.weight(part_id),
+        )
+        for part_id in best.parts
+        if part_id not in set(off) and not _is_core(scale.wiring, part_id)
+    ]
+
+
+def _notes(row: LiftRow) -> tuple[Reason, ...]:
+    """What a lift leaves behind: inputs that nobody drives, and the row's own cautions."""
+    floats = [
+        reason("note-floats-unknown", part=row.part_id, net=one.net)
+        if one.pull_to is None
+        else reason("note-floats", part=row.part_id, net=one.net, to=one.pull_to)
+        for one in row.floats
+    ]
+    return (*floats, *row.cautions)
 
 
 def _stage(scale: Scale, row: LiftRow) -> str:
@@ -314,7 +319,8 @@ def _lift_step(scale: Scale, row: LiftRow, stage: str) -> Step:
             reason("stop-kept-hot", chip=_watch(scale, part_id)),
             reason("stop-cleared"),
         ),
-        cautions=(*row.cautions, *cautions.cautions_for("lift")),
+        notes=_notes(row),
+        cautions=cautions.cautions_for("lift"),
         minutes=scale.plan(part_id).minutes,
         heat=scale.plan(part_id),
         weight=scale.weight(part_id),
@@ -334,7 +340,8 @@ def _replace_step(scale: Scale, row: LiftRow) -> Step:
             reason("stop-kept-hot", chip=_watch(scale, part_id)),
             reason("stop-no-donor", part=part_id),
         ),
-        cautions=(*row.cautions, *cautions.cautions_for("lift"), *cautions.cautions_for("fit")),
+        notes=_notes(row),
+        cautions=(*cautions.cautions_for("lift"), *cautions.cautions_for("fit")),
         minutes=scale.plan(part_id).minutes,
         heat=scale.plan(part_id),
         weight=scale.weight(part_id),
@@ -351,7 +358,8 @@ def _separate_step(scale: Scale, row: LiftRow) -> Step:
         check=reason("check-both-sides", part=part_id),
         undo=reason("undo-refit", part=part_id),
         stop=(reason("stop-kept-hot", chip=_watch(scale, part_id)),),
-        cautions=(*row.cautions, *cautions.cautions_for("jumper")),
+        notes=_notes(row),
+        cautions=cautions.cautions_for("jumper"),
         minutes=scale.plan(part_id).minutes,
         heat=scale.plan(part_id),
         weight=scale.weight(part_id),

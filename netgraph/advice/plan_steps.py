@@ -12,6 +12,7 @@ from netgraph.plan.inject_types import Injection
 from netgraph.plan.keep_list import Keeps
 from netgraph.plan.power_feed import LEAK_AMPS
 from netgraph.plan.sites import Site
+from netgraph.plan.storage_route import StorageRoute
 from netgraph.plan.wiring import Wiring, name_list
 from netgraph.reasons import Reason, reason
 
@@ -55,6 +56,7 @@ def opening_steps(
     bench: BenchState,
     flexes: Sequence[str],
     cables: Sequence[str],
+    route: StorageRoute,
 ) -> list[Step]:
     """Triage, the questions that may make the work needless, unplugging, cleaning, looking."""
     off = bench.cell_connected is False
@@ -82,6 +84,8 @@ def opening_steps(
         ),
         _step("triage", "photo", reason("plan-photo"), minutes=3, done=bench.photographed),
         _step("ask", "ask", reason("plan-ask-elsewhere"), minutes=5),
+        _step("ask", "ask", route.first, minutes=5),
+        _step("ask", "ask", route.why),
         _step("ask", "ask", reason("plan-ask-unlock"), minutes=2),
         _step("ask", "ask", reason("plan-ask-authority"), minutes=2),
     ]

@@ -69,7 +69,8 @@ class Step:
     """One step. `target` holds the fields of the card it would produce, without the value.
 
     `check` is what to look at before going on, `undo` the way back (None: there is none), `stop`
-    what ends the step at once, `vetoes` what stands in its way now, by the cards.
+    what ends the step at once, `vetoes` what stands in its way now, by the cards. `notes` are what
+    this one step leaves behind: floating inputs, protection gone.
     """
 
     stage: Stage
@@ -85,6 +86,7 @@ class Step:
     heat: HeatPlan | None = None
     weight: float | None = None
     done: bool = False
+    notes: tuple[Reason, ...] = ()
 
     @property
     def ref(self) -> str | None:
@@ -106,6 +108,7 @@ class Step:
             "undo": None if self.undo is None else self.undo.as_json(),
             "stop": [one.as_json() for one in self.stop],
             "vetoes": [one.as_json() for one in self.vetoes],
+            "notes": [one.as_json() for one in self.notes],
             "cautions": [one.as_json() for one in self.cautions],
             "minutes": self.minutes,
             "weight": self.weight,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from netgraph.cli.advice_pages import plan_page, power_page
+from netgraph.cli.goal_option import chosen_goal, goal_option
 from netgraph.cli.session import Job, board_command, complete_net, talk
 from netgraph.errors import BoardFileError
 
@@ -23,13 +24,6 @@ cards_option = click.option(
     "cards_path",
     metavar="CARDS",
     help="Bench cards, JSON Lines: readings and actions so far (docs/reference/cards.md).",
-)
-goal_option = click.option(
-    "--goal",
-    metavar="GOAL",
-    default="recover-data",
-    show_default=True,
-    help="What the board must still do.",
 )
 
 
@@ -70,9 +64,8 @@ def power_answer(
 ) -> PowerGate:
     """The one core call behind `power`."""
     from netgraph.advice.power_gate import power_gate
-    from netgraph.plan.goals import goal_named
 
-    chosen = goal_named(goal)
+    chosen = chosen_goal(goal)
     return power_gate(
         job.board,
         job.roles,
@@ -173,10 +166,9 @@ def plan_answer(
     """The one core call behind `plan`."""
     from netgraph.advice.ordered_plan import ordered_plan
     from netgraph.advice.weights import read_weights
-    from netgraph.plan.goals import goal_named
     from netgraph.plan.heat_plan import alloy_named
 
-    chosen = goal_named(goal)
+    chosen = chosen_goal(goal)
     alloy_named(alloy)
     job.board.net(net)
     weights = None if weights_path is None else read_weights(weights_path, job.board)

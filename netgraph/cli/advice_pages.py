@@ -228,6 +228,7 @@ def _stage_block(
         for label, reasons in (
             ("then", [step.check] if step.check else []),
             ("stop if", list(step.stop)),
+            ("mind", list(step.notes)),
             ("undo", [step.undo] if step.undo else []),
         ):
             for one in reasons:

@@ -125,6 +125,7 @@ class PlanStep(Form):
     undo: Why | None = Field(description="null: there is no way back, or none is needed")
     stop: list[Why]
     vetoes: list[Why] = Field(description="what stands in its way now")
+    notes: list[Why] = Field(description="what this step leaves behind")
     cautions: list[Why]
     minutes: float | None
     weight: float | None

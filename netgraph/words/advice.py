@@ -261,12 +261,21 @@ _PLAN = {
     "plan-lift-shunt": "take off {part}: {verdict}",
     "plan-lift-suspect": "take off {part}: {verdict}",
     "plan-lift-deposit": "take off {part}, where a deposit was seen: {verdict}",
+    "plan-cut": "separate: take off {part}, for then {verdict}",
+    "note-floats": "with {part} off nobody drives {net}: pull it to {to} with 10 kohm or so",
+    "note-floats-unknown": (
+        "with {part} off nobody drives {net}: find out which way it rests, and pull it there"
+    ),
     "plan-replace": "with all else cleared, swap {part} for a like one: {verdict}",
     "plan-separate": "separate at {part}: {verdict}",
     "plan-stop": (
         "if {net} is still low now, the fault sits in a chip that holds the data or in the board: "
         "feed the supply from outside, move the paired chips to a donor board by a specialist, or "
         "stop and return"
+    ),
+    "plan-leave": (
+        "if {net} is still low now: the goal does not need it, so it may stay low as long as it is "
+        "separated from what the goal needs"
     ),
     "plan-verify-ohms": "read {net} to ground again: is the short gone?",
     "plan-verify-inject": "feed {net} once more with {volts} V: now it must draw nearly nothing",
