@@ -4,9 +4,8 @@
 Nothing else in the project words a reason, so that sentences can be tested and translated.
 """
 
-from netgraph.words.circuit import CIRCUIT_WORDS
-from netgraph.words.cuts import CUT_WORDS
 from netgraph.words.advice import ADVICE_WORDS
+from netgraph.words.circuit import CIRCUIT_WORDS
 from netgraph.words.cuts import CUT_WORDS
 from netgraph.words.plan import PLAN_WORDS
 from netgraph.words.rails import RAIL_WORDS
