@@ -173,7 +173,7 @@ def test_the_switch_of_the_cell_is_a_hypothesis() -> None:
 
 
 def test_behind_a_converter_that_is_off_a_leak_draws_nothing() -> None:
-    """The paper's third case: 1 ohm at an output changes no supply current, only the meter."""
+    """1 ohm at an output changes no supply current; only a meter on that rail sees it."""
     board, roles, tree = charger()
     sound = board_circuit(board, roles, tree)
     from netgraph.circuit.faults import parse_faults, place_faults, with_fault
