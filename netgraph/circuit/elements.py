@@ -298,10 +298,14 @@ def _resistor(drawing: Drawing, index: int, role: Role) -> None:
 
 
 def _array_pairs(drawing: Drawing, index: int) -> list[tuple[int, int]] | None:
-    """Nets of the single resistors of an array with 4, 6, 8 ... pins numbered around it
-    [practice]: pin 1 faces the last one.
+    """Nets of the single resistors of an array: pins 1.1 and 1.2, or 4, 6, 8 ... pins numbered
+    around it, the first facing the last [practice].
     """
     pins = {pin.number: pin.net for pin in drawing.wiring.pins[index]}
+    units = {number.rpartition(".")[0] for number in pins}
+    if len(pins) == 2 * len(units) and all(f"{one}.{k}" in pins for one in units for k in (1, 2)):
+        own = [(pins[f"{one}.1"], pins[f"{one}.2"]) for one in sorted(units)]
+        return [(a, b) for a, b in own if a >= 0 and b >= 0 and a != b]
     count = len(pins)
     if count < 4 or count % 2 or set(pins) != {str(n) for n in range(1, count + 1)}:
         return None
