@@ -33,7 +33,7 @@ from netgraph.roles.answer import LIKELY, Role
 SURPRISE = 0.03
 """Share of answers that a new board may turn over for reasons that no table holds: by judgement."""
 RARE_MOST = 0.85
-"""The most for a form of evidence that no labelled board has shown."""
+"""The most for a form of evidence that no labelled board has shown, names apart."""
 LEAST_BOARDS = 1
 GUESSES = frozenset(("big-chip", "entry left over", "manager-pins"))
 GUESS_MOST = 0.55
@@ -93,7 +93,10 @@ def probability(facts: Facts, table: Mapping[str, Weight] | None = None) -> floa
         table = weights()
     total = sum(table[fact].weight * value for fact, value in facts)
     form = facts[0][0]
-    most = 1.0 if table[form].boards >= LEAST_BOARDS else RARE_MOST
+    # A direction that names tell is nothing new, even where the kind of part is.
+    known = [form, *(fact for fact, _ in facts if fact == "direction by name")]
+    shown = any(table[fact].boards >= LEAST_BOARDS for fact in known)
+    most = 1.0 if shown else RARE_MOST
     most = GUESS_MOST if form in GUESSES else most
     return round(min(most, (1.0 - SURPRISE) / (1.0 + exp(-total))), 3)
 
@@ -245,6 +248,8 @@ class _Weigher:
             fits = abs(a - b) <= _VOLTS_SHARE * abs(a)
         elif form == "diode":
             fits = b <= a * (1 + _VOLTS_SHARE)
+        elif one.kind == "switched":
+            fits = abs(a - b) <= _VOLTS_SHARE * abs(a)
         elif one.code == "boost":
             fits = abs(b) > abs(a)
         elif one.code == "buck" or one.kind == "linear":
