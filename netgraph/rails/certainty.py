@@ -27,6 +27,7 @@ from netgraph.rails.entries import (
     IS_ENTRY,
     Entry,
 )
+from netgraph.rails.power_pins import uses_on
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import LIKELY, Role
 
@@ -279,17 +280,13 @@ class _Weigher:
 
     def _nothing_else(self, net: int) -> bool:
         """The name says volts, no part could feed the net, no chip of unknown use is on it."""
-        every = self.every
-        if not every.volts[net]:
-            return False
-        for part in every.wiring.parts[net]:
-            role = every.roles.parts[every.part_id(part)]
-            doubtful = role.role in ("unknown", "other") or role.confidence < LIKELY
-            if doubtful and role.role not in ENTRY_ROLES and len(every.wiring.nets[part]) > 2:
-                return False
-        return all(
-            other.source >= 0 and self.chooser.hangs_on(other.source, net)
-            for other in self.chooser.incoming.get(net, ())
+        return (
+            bool(self.every.volts[net])
+            and not self._strangers(net, but=-1)
+            and all(
+                other.source >= 0 and self.chooser.hangs_on(other.source, net)
+                for other in self.chooser.incoming.get(net, ())
+            )
         )
 
     def _is_only_way(self, net: int, one: Candidate) -> bool:
@@ -297,18 +294,26 @@ class _Weigher:
         every = self.every
         if one.code in ("big-chip", "bypass-only"):
             return False  # that is what this evidence says already
-        for part in every.wiring.parts[net]:
-            role = every.roles.parts[every.part_id(part)]
-            doubtful = role.role in ("unknown", "other") or role.confidence < LIKELY
-            if role.role in ENTRY_ROLES or (
-                doubtful and part != one.part and len(every.wiring.nets[part]) > 2
-            ):
-                return False
-        return all(
+        if any(every.role[part] in ENTRY_ROLES for part in every.wiring.parts[net]):
+            return False
+        return not self._strangers(net, but=one.part) and all(
             other.part == one.part
             or (other.source >= 0 and self.chooser.hangs_on(other.source, net))
             for other in self.chooser.incoming.get(net, ())
         )
+
+    def _strangers(self, net: int, but: int) -> bool:
+        """Whether a part of unknown or doubtful role is on the net, not just drawing from it."""
+        every = self.every
+        for part in every.wiring.parts[net]:
+            role = every.roles.parts[every.part_id(part)]
+            doubtful = role.role in ("unknown", "other") or role.confidence < LIKELY
+            if not doubtful or part == but or role.role in ENTRY_ROLES:
+                continue
+            uses = uses_on(every.wiring, part, net)
+            if len(every.wiring.nets[part]) > 2 and not uses <= {"in", "sense", "enable"}:
+                return True
+        return False
 
     def _doubt_net(self, net: int, facts: list[tuple[str, float]]) -> None:
         role = self.every.roles.nets[self.every.name(net)]
