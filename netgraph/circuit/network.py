@@ -23,6 +23,7 @@ Basis = Literal["part", "table", "default", "fault", "test"]
 """Where a value comes from: the part's value text, a table, a stated default, a named fault."""
 
 GROUND: Final = -1
+GROUND_NAME: Final = "ground"
 LEAST_OHM: Final = 1e-6
 """Below a microohm no board part lies; a smaller value is a slip."""
 
@@ -35,6 +36,23 @@ class Label:
     what: str
     basis: Basis
     source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One conducting thing in words: from `a` (the anode) to `b`, its figures and their spread.
+
+    `ohm` is the resistance, of a junction the one in series; `saturation` and `emission` are those
+    of a junction, None for a resistance; `sd` is the standard deviation of ln R or ln Is.
+    """
+
+    label: Label
+    a: str
+    b: str
+    ohm: float
+    saturation: float | None
+    emission: float | None
+    sd: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,6 +121,41 @@ class Circuit:
             if label >= 0:
                 found.setdefault(int(label), []).append(self.nodes[node])
         return tuple(sorted(tuple(sorted(names)) for names in found.values()))
+
+    def rows_at(self, nodes: Iterable[int]) -> tuple[Row, ...]:
+        """All that conducts at some nodes, each row once, branches first."""
+        wanted = frozenset(nodes)
+
+        def name(node: int) -> str:
+            return GROUND_NAME if node < 0 else self.nodes[node]
+
+        found = [
+            Row(label, name(a), name(b), 1.0 / g, None, None, sd)
+            for label, a, b, g, sd in zip(
+                self.branch_label,
+                self.a.tolist(),
+                self.b.tolist(),
+                self.siemens.tolist(),
+                self.branch_sd.tolist(),
+                strict=True,
+            )
+            if a in wanted or b in wanted
+        ]
+        found += [
+            Row(label, name(a), name(b), ohm, saturation, emission, sd)
+            for label, a, b, saturation, emission, ohm, sd in zip(
+                self.junction_label,
+                self.anode.tolist(),
+                self.cathode.tolist(),
+                self.saturation.tolist(),
+                self.emission.tolist(),
+                self.series_ohm.tolist(),
+                self.junction_sd.tolist(),
+                strict=True,
+            )
+            if a in wanted or b in wanted
+        ]
+        return tuple(found)
 
     def without_parts(self, part_ids: Iterable[str]) -> Circuit:
         """The circuit after these parts are gone: all their rows are left out."""
