@@ -68,8 +68,9 @@ class Circuit:
     a, b, siemens, branch_sd, branch_group
         Shape (b,): ends, conductance, standard deviation of its logarithm, and which rows share
         one draw.
-    anode, cathode, saturation, emission, series_ohm, junction_sd, junction_group
-        Shape (j,): ends, Is in ampere, n, R in ohm, standard deviation of ln Is, shared draws.
+    anode, cathode, saturation, emission, series_ohm, junction_sd, series_sd, junction_group
+        Shape (j,): ends, Is in ampere, n, R in ohm, standard deviations of ln Is and ln R, shared
+        draws. One draw moves both: a chip that leaks more has the larger Is and the smaller R.
     kelvin
         Temperature of all junctions.
     """
@@ -88,6 +89,7 @@ class Circuit:
     emission: FloatArray
     series_ohm: FloatArray
     junction_sd: FloatArray
+    series_sd: FloatArray
     junction_group: IntArray
     junction_label: tuple[Label, ...]
     kelvin: float = ROOM_KELVIN
@@ -181,6 +183,7 @@ class Circuit:
             self.emission[pick_j],
             self.series_ohm[pick_j],
             self.junction_sd[pick_j],
+            self.series_sd[pick_j],
             self.junction_group[pick_j],
             tuple(self.junction_label[i] for i in junction),
             self.kelvin,
@@ -221,6 +224,7 @@ class Circuit:
             self.emission,
             self.series_ohm,
             self.junction_sd,
+            self.series_sd,
             self.junction_group,
             self.junction_label,
             self.kelvin,
@@ -243,7 +247,7 @@ class CircuitBuilder:
     node_of: dict[str, int] = field(default_factory=dict)
     notes: list[Reason] = field(default_factory=list)
     _branches: list[tuple[int, int, float, float, int, Label]] = field(default_factory=list)
-    _junctions: list[tuple[int, int, float, float, float, float, int, Label]] = field(
+    _junctions: list[tuple[int, int, float, float, float, float, float, int, Label]] = field(
         default_factory=list
     )
     _groups: dict[str, int] = field(default_factory=dict)
@@ -288,15 +292,16 @@ class CircuitBuilder:
         series_ohm: float = 0.0,
         *,
         sd: float = 0.0,
+        series_sd: float = 0.0,
         label: Label | None = None,
         shared: str = "",
     ) -> None:
-        """A junction from anode to cathode; `sd` is that of ln Is."""
+        """A junction from anode to cathode; `sd` is that of ln Is, `series_sd` that of ln R."""
         if anode != cathode:
             row = label or Label("", "junction", "test", "")
             group = self._group(shared)
             self._junctions.append(
-                (anode, cathode, saturation, emission, series_ohm, sd, group, row)
+                (anode, cathode, saturation, emission, series_ohm, sd, series_sd, group, row)
             )
 
     def _group(self, shared: str) -> int:
@@ -321,7 +326,7 @@ class CircuitBuilder:
         ohm = _floats([r[2] for r in rows])
         _check_ohms(ohm, [r[5] for r in rows])
         anode, cathode = _ints([r[0] for r in joints]), _ints([r[1] for r in joints])
-        labels = tuple(r[7] for r in joints)
+        labels = tuple(r[8] for r in joints)
         saturation, emission = _floats([r[2] for r in joints]), _floats([r[3] for r in joints])
         series, sd = _floats([r[4] for r in joints]), _floats([r[5] for r in joints])
         _check(saturation, 1e-40, 1.0, "saturation current", "A", labels)
@@ -349,7 +354,8 @@ class CircuitBuilder:
             emission,
             series,
             sd,
-            _ints([r[6] for r in joints]),
+            _floats([r[6] for r in joints]),
+            _ints([r[7] for r in joints]),
             labels,
             kelvin,
             tuple(self.notes),
