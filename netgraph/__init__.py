@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING
 from netgraph._version import __version__
 
 if TYPE_CHECKING:
+    from netgraph.circuit.faults import parse_faults
+    from netgraph.circuit.predict import predict_readings
     from netgraph.errors import NetgraphError
     from netgraph.formats import read_board
     from netgraph.formats.writing import save_kicad_board
@@ -41,7 +43,9 @@ __all__ = [
     "injection_plan",
     "lift_table",
     "load",
+    "parse_faults",
     "path_sites",
+    "predict_readings",
     "rail_members",
     "read_board",
     "read_notes",
@@ -59,6 +63,8 @@ _HOME = {
     "injection_plan": "netgraph.plan.inject:injection_plan",
     "lift_table": "netgraph.plan.lift:lift_table",
     "load": "netgraph.survey:load",
+    "parse_faults": "netgraph.circuit.faults:parse_faults",
+    "predict_readings": "netgraph.circuit.predict:predict_readings",
     "path_sites": "netgraph.plan.sites:path_sites",
     "rail_members": "netgraph.rails:rail_members",
     "read_board": "netgraph.formats:read_board",

@@ -28,6 +28,12 @@ ErrorCode = Literal[
     "board-invalid",
     "writer-refuses",
     "data-missing",
+    "fault-invalid",
+    "circuit-invalid",
+    "circuit-island",
+    "circuit-diverged",
+    "cards-invalid",
+    "weights-invalid",
     "data-folder",
     "address-refused",
     "origin-refused",
@@ -170,6 +176,39 @@ class GoalError(BoardFileError):
         super().__init__("goal-invalid", message, path=path or "goal", hint=hint)
 
 
+class CardsError(BoardFileError):
+    """Bench cards that can't be read, or that name what the board does not have."""
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        path: str = "",
+        line: int | None = None,
+        column: int | None = None,
+        expected: str = "",
+        hint: str = "",
+    ) -> None:
+        super().__init__(
+            "cards-invalid",
+            message,
+            path=path or "cards",
+            line=line,
+            column=column,
+            expected=expected,
+            hint=hint,
+        )
+
+
+class WeightsError(BoardFileError):
+    """Weights that can't be read, or that name what the board does not have."""
+
+    def __init__(
+        self, message: str, *, path: str = "", line: int | None = None, hint: str = ""
+    ) -> None:
+        super().__init__("weights-invalid", message, path=path or "weights", line=line, hint=hint)
+
+
 class BoardCheckError(NetgraphError):
     """The pieces handed to the builder make no board, or contradict each other."""
 
@@ -180,6 +219,28 @@ class BoardCheckError(NetgraphError):
         message: str,
         *,
         code: Literal["board-contradictory", "board-invalid"] = "board-invalid",
+        hint: str = "",
+    ) -> None:
+        super().__init__(code, message, hint=hint)
+
+
+class FaultError(NetgraphError):
+    """A fault that is not written in the fault grammar, or does not fit the board."""
+
+    def __init__(self, message: str, *, hint: str = "") -> None:
+        super().__init__("fault-invalid", message, hint=hint)
+
+
+class CircuitError(NetgraphError):
+    """A circuit that no physics answers: impossible values, contradictory sources, islands."""
+
+    exit_status = 4
+
+    def __init__(
+        self,
+        code: Literal["circuit-invalid", "circuit-island", "circuit-diverged"],
+        message: str,
+        *,
         hint: str = "",
     ) -> None:
         super().__init__(code, message, hint=hint)

@@ -23,6 +23,13 @@ MAX_COORDINATE_NM = 2**31 - 1
 
 MAX_NAME_CHARS = 4096
 
+MAX_CARDS = 20_000
+"""Lines of bench cards in one file."""
+
+MAX_VOLTS = 1000.0
+"""Above it no bench supply of this work is set, nor any limit in amperes."""
+MAX_CARDS_BYTES = 32 * 1024 * 1024
+MAX_WEIGHTS_BYTES = 4 * 1024 * 1024
 CHILD_MEMORY_BYTES = 1 << 30
 CHILD_CPU_SECONDS = 60
 CHILD_WALL_SECONDS = 120

@@ -19,7 +19,22 @@ SOURCES: dict[str, str] = {
     "usb": "IEC 63002 clause 4.4 extract: USB default supply 5 V, 0.5 A or 0.9 A",
     "cells": "cell voltages by chemistry, makers' public pages; classes above 4.2 V from memory",
     "lpddr4x": "AMD UG863: LPDDR4X input/output supply 0.6 V",
+    "solder-alloys": "solidus and liquidus by alloy as solder makers list them after J-STD-006 "
+    "(restated publicly; the standard's text was not read)",
+    "codata": "CODATA 2018 values of the fundamental constants",
     "okabe-ito": "Okabe and Ito, colour-universal palette",
+    "si": "SI 2019: k = 1.380649e-23 J/K and e = 1.602176634e-19 C, exact",
+    "diode-law": "Shockley's law; emission factors and saturation currents of model diodes at "
+    "300 K are our own choice, so that 1 mA gives the volts of meter manuals",
+    "diode-window": "hand-meter manuals: 0.5 to 0.7 V silicon, 0.2 to 0.35 V Schottky at 1 mA; "
+    "test current 0.5 to 1.5 mA, open 2 to 4 V",
+    "mlcc": "capacitor makers' data sheets and answers: insulation of 50 to 1000 ohm farad, at "
+    "most 10 to 100 Gohm",
+    "omega": "Lawrence, Corless, Jeffrey 2012, algorithm 917, complex Wright omega function",
+    "lhs": "McKay, Beckman, Conover 1979, Latin hypercube sampling (from memory)",
+    "mna": "Ho, Ruehli, Brennan 1975, modified nodal approach to network analysis (from memory)",
+    "spice2": "Nagel 1975, SPICE2, limiting of junction steps (from memory)",
+    "woodbury": "Sherman and Morrison 1950, Woodbury 1950: inverse of a matrix changed by low rank",
     "layered-drawing": "Sugiyama, Tagawa, Toda 1981, layered drawings with few crossings "
     "(from memory)",
     "practice": "common practice, no source",

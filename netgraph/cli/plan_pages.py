@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING
@@ -28,6 +28,9 @@ VERDICTS = {
     "replace": "needed; a like part may take its place",
     "keep": "never taken off, or nothing to gain",
 }
+
+NETS_SHOWN = 8
+"""So many nets that are lost with a part are named; the JSON form names every one."""
 
 PLACES_SHOWN = 3
 """So many pad pairs of one kind are named; --all names every one."""
@@ -56,12 +59,13 @@ def lift_page(page: Page, table: LiftTable) -> None:
         page.item("before all", reason("route-card-first", cards=", ".join(cards)).text)
     if table.keeps.unfed:
         page.item("no known feeder for", ", ".join(table.keeps.unfed), style="unsure")
+    functions = {item.function for item in table.keeps.items}
     for verdict, meaning in VERDICTS.items():
         rows = [row for row in table.rows if row.verdict == verdict]
         if rows:
             page.section(f"{verdict}: {counted(len(rows), 'part')}, {meaning}")
             for group in _alike(rows):
-                _lift_group(page, group)
+                _lift_group(page, group, functions)
     elsewhere = {row.part_id for row in table.rows}
     others = [item for item in table.keeps.items if item.part_id not in elsewhere]
     if others:
@@ -84,7 +88,7 @@ def _alike(rows: Sequence[LiftRow]) -> list[list[LiftRow]]:
     return list(groups.values())
 
 
-def _lift_group(page: Page, group: Sequence[LiftRow]) -> None:
+def _lift_group(page: Page, group: Sequence[LiftRow], functions: Set[str]) -> None:
     first = group[0]
     names = in_order(row.part_id for row in group)
     if len(group) == 1:
@@ -94,8 +98,13 @@ def _lift_group(page: Page, group: Sequence[LiftRow]) -> None:
     else:
         page.names(f"{len(names)} parts", names, comma="")
         page.text(for_many(first.why).text, indent=4)
-    if first.loses:
-        page.names("loses", first.loses, indent=4)
+    stops = [one for one in first.loses if one in functions]
+    nets = [one for one in first.loses if one not in functions]
+    if stops:
+        page.names("stops", stops, indent=4)
+    if nets:
+        more = [f"and {len(nets) - NETS_SHOWN} more"] if len(nets) > NETS_SHOWN else []
+        page.names("loses", [*nets[:NETS_SHOWN], *more], indent=4)
     if first.frees:
         page.names("frees", first.frees, indent=4)
     if first.jumper is not None:

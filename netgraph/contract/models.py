@@ -10,8 +10,10 @@ from typing import Literal
 
 from pydantic import Field
 
+from netgraph.contract.advice_models import OrderedPlan, Power
 from netgraph.contract.forms import BoardAnswer, Form, Place, Why
 from netgraph.contract.lift_forms import Isolate, KeepAnswer, Lift, SplitAnswer
+from netgraph.contract.predict_forms import Predict
 from netgraph.model.board import Capability, CopperSide, Side
 from netgraph.plan.review_types import Typed
 from netgraph.rails.members import Connection
@@ -440,6 +442,9 @@ ANSWERS: dict[str, type[Form]] = {
     "split": SplitAnswer,
     "inject": Inject,
     "path": Path,
+    "predict": Predict,
+    "plan": OrderedPlan,
+    "power": Power,
     "review": Review,
     "notes": Notes,
     "doctor": Doctor,

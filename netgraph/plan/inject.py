@@ -15,6 +15,7 @@ from netgraph.plan import cautions
 from netgraph.plan.conduction import BRIDGE, How, Powered, powered_nets
 from netgraph.plan.inject_points import injection_points
 from netgraph.plan.inject_types import AlsoPowered, Injection, Verdict
+from netgraph.plan.model_check import with_model
 from netgraph.plan.noted import note_cautions
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, NOT_CHIPS, Wiring, name_list
 from netgraph.rails.tree import RailTree
@@ -67,7 +68,8 @@ def injection_plan(
     wiring = Wiring(board, roles, tree)
     if wiring.kind(net) == "ground":
         return _refused(net, reason("inject-ground", net=net), wiring)
-    powered = powered_nets(wiring, net, bridges)
+    joined = tuple(bridges)
+    powered = with_model(wiring, net, powered_nets(wiring, net, joined), joined)
     refusal = _refusal(wiring, net)
     if refusal is not None and refusal[0] == "no":
         return _refused(net, refusal[1], wiring, powered)
@@ -194,6 +196,7 @@ def _ceiling(
 ) -> tuple[float | None, Reason, Verdict]:
     """The one rule: ceiling in volts or None, the sentence behind it, and the verdict."""
     least: tuple[float, str, str] | None = None
+    doubtful: list[tuple[float, Reason]] = []
     for name, through in [
         (net, ""),
         *((one.net, one.through) for one in powered.values() if _counts(wiring, one)),
@@ -213,7 +216,11 @@ def _ceiling(
             return None, reason("ceiling-own-doubtful", net=net, volts=volts), "unsure"
         if not sure:
             text = reason("ceiling-doubtful", net=name, fed=net, volts=volts, way=way)
-            return None, text, "unsure"
+            floor = wiring.least_volts(name)
+            if floor is None:
+                return None, text, "unsure"
+            doubtful.append((floor, text))
+            continue
         if volts <= 0:
             text = reason("ceiling-not-positive", net=name, fed=net, volts=volts, way=way)
             return None, text, "unsure"
@@ -222,6 +229,10 @@ def _ceiling(
     if least is None:  # pragma: no cover - the fed net itself always counts
         return None, reason("ceiling-none", net=net), "unsure"
     volts, name, way = least
+    for floor, text in doubtful:
+        # Which of its two figures is right matters only if the lower one would be the least.
+        if floor < volts:
+            return None, text, "unsure"
     if name == net:
         return volts, reason("ceiling-own", net=net, volts=volts), "ok"
     return volts, reason("ceiling-other", net=name, fed=net, volts=volts, way=way), "ok"

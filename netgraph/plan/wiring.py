@@ -186,6 +186,24 @@ class Wiring:
         sure = confidence >= LIKELY and len(set(known)) == 1
         return min(known, key=lambda volts: (abs(volts), volts)), sure
 
+    def least_volts(self, net: str) -> float | None:
+        """What a net of doubtful nominal has at the least, where two figures for it are known.
+
+        A name and a divider that differ leave open which is right, not that it is one of them.
+        """
+        role, rail = self.net_role(net), self.tree.by_net.get(net)
+        if rail is None or role.volts_source == "user":
+            return None
+        if role.nominal_volts is None or rail.nominal_volts is None:
+            return None
+        if role.nominal_volts <= 0 or rail.nominal_volts <= 0:
+            return None
+        if max(role.confidence, rail.confidence) < LIKELY:
+            return None
+        spread = () if rail.volts_range is None else rail.volts_range
+        bounds: list[float] = [role.nominal_volts, rail.nominal_volts, *spread]
+        return min(bounds)
+
     def volts_limit(self, net: str) -> float | None:
         """What speaks against a person's figure for a net: its name, or the supply it comes from.
 

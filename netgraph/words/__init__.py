@@ -4,9 +4,18 @@
 Nothing else in the project words a reason, so that sentences can be tested and translated.
 """
 
+from netgraph.words.advice import ADVICE_WORDS
+from netgraph.words.circuit import CIRCUIT_WORDS
 from netgraph.words.cuts import CUT_WORDS
 from netgraph.words.plan import PLAN_WORDS
 from netgraph.words.rails import RAIL_WORDS
 from netgraph.words.roles import ROLE_WORDS
 
-TEMPLATES: dict[str, str] = {**ROLE_WORDS, **RAIL_WORDS, **PLAN_WORDS, **CUT_WORDS}
+TEMPLATES: dict[str, str] = {
+    **ROLE_WORDS,
+    **RAIL_WORDS,
+    **CIRCUIT_WORDS,
+    **PLAN_WORDS,
+    **CUT_WORDS,
+    **ADVICE_WORDS,
+}

@@ -28,7 +28,10 @@ WORDS: dict[str, tuple[str, ...]] = {
     "lift": ("FILE", "--short", "VSYS"),
     "inject": ("FILE", "VSYS"),
     "path": ("FILE", "VSYS", "GND"),
+    "plan": ("FILE", "--short", "VSYS", "--with-heat"),
+    "power": ("FILE",),
     "review": ("FILE",),
+    "predict": ("FILE", "--at", "VSYS"),
 }
 
 # Command -> fields of the answer and, behind a dot, of the rows of a list in it.
@@ -48,6 +51,12 @@ CONTRACT: dict[str, str] = {
     "points.why first_volts stop_volts max_volts max_volts_because max_amps max_watts "
     "max_seconds also_powered also_powered.net also_powered.through vetoes warnings",
     "path": "sites sites.kind sites.a sites.b sites.gap_mm sites.refs sites.likelihood sites.why",
+    "predict": "fault share readings readings.kind readings.at readings.unit readings.fault "
+    "readings.sound readings.measured readings.inside feeding islands remarks",
+    "plan": "net goal steps steps.action steps.target steps.why steps.check steps.undo "
+    "steps.stop steps.cautions",
+    "power": "verdict because feed volts limit_amps expected_amps off_if clear_first "
+    "stays_unplugged",
     "review": "total questions questions.about questions.target questions.now "
     "questions.confidence questions.weight questions.why questions.choices",
 }

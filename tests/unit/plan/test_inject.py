@@ -301,3 +301,13 @@ def test_two_converters_do_not_hide_the_unknown_volts_of_a_third() -> None:
     s.part("U3", "regulator", "V", "A", "GND").part("U4", "regulator", "V", "B", "GND")
     plan = plan_of(s, "V")
     assert (plan.verdict, plan.to_note) == ("unsure", ("B",))
+
+
+@pytest.mark.parametrize(("named", "divided", "ok"), [(18.0, 12.6, True), (18.0, 2.5, False)])
+def test_two_figures_that_differ_matter_only_if_the_lower_is_the_least(
+    named: float, divided: float, ok: bool
+) -> None:
+    s = plain().rail("OUT", "boost", divided, ("U3", "V")).net("OUT", "rail", named)
+    s.part("U3", "regulator", "V", "OUT", "GND")
+    plan = plan_of(s, "V")
+    assert (plan.verdict, plan.max_volts) == (("ok", 3.3) if ok else ("unsure", None))

@@ -1,0 +1,424 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What would supply, meter and camera read? For the sound board and for a fault, with intervals."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+import numpy as np
+
+from netgraph.circuit.batch import Cases, junction_laws_at
+from netgraph.circuit.draws import (
+    DRAWS,
+    Interval,
+    as_read,
+    draw_scores,
+    drawn_cases,
+    interval,
+    normal_rows,
+)
+from netgraph.circuit.elements import Hypotheses, board_circuit
+from netgraph.circuit.faults import Fault, PlacedFault, format_faults, place_faults, with_fault
+from netgraph.circuit.instruments import (
+    DIODE_AMPS,
+    Applied,
+    Instrument,
+    Mode,
+    apply,
+    diode_mode,
+    ohms_mode,
+    reading,
+    referenced,
+    supply,
+)
+from netgraph.circuit.junction import ROOM_KELVIN, FloatArray
+from netgraph.circuit.lump import lump_circuit
+from netgraph.circuit.network import GROUND, Circuit
+from netgraph.circuit.questions import Question, suited
+from netgraph.circuit.sweep import CaseReader, CaseReadings, moved
+from netgraph.errors import CircuitError
+from netgraph.model import Board
+from netgraph.rails.tree import RailTree
+from netgraph.reasons import Reason, reason
+from netgraph.roles.answer import Roles
+
+WARM_KELVIN_PER_WATT: Final = 60.0
+WARM_SD: Final = 0.6
+"""A small part on a board in still air after a second or two [practice]: a camera sees the watts
+only through this, so its kelvin are an order of magnitude."""
+WARM_PARTS: Final = 8
+LEAST_WATTS, LEAST_VOLTS = 1e-4, 0.05
+"""Below it a part does not warm and a rail is not called alive."""
+NETS_SHOWN: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A predicted value with its interval; None where the instrument reads over range."""
+
+    value: float | None
+    low: float | None
+    high: float | None
+    over_range: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Prediction:
+    """One reading under the fault and on the sound board.
+
+    `unit` is V, A, ohm or K. `inside` says whether what was measured lies in the fault's interval
+    (None when nothing was measured); `sound_inside` the same of the sound board.
+    """
+
+    question: Question
+    unit: str
+    fault: Answer
+    sound: Answer
+    inside: bool | None
+    sound_inside: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Warmth:
+    """Power in one part while a supply stands on a net; `part_id` None is a leak without place."""
+
+    part_id: str | None
+    watts: float
+    low_watts: float
+    high_watts: float
+    kelvin: float
+    low_kelvin: float
+    high_kelvin: float
+
+
+@dataclass(frozen=True, slots=True)
+class Alive:
+    """Volts of another rail while a supply stands on a net."""
+
+    net: str
+    volts: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Feeding:
+    """What warms up and what comes alive with this supply on, the warmest and the highest first.
+
+    `volts` are those at the pads; `set_volts` and `limit_amps` what is set.
+    """
+
+    net: str
+    set_volts: float
+    limit_amps: float
+    volts: float
+    amps: float
+    mode: Mode
+    parts: tuple[Warmth, ...]
+    alive: tuple[Alive, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Predictions:
+    """The whole answer; `islands` are nets that the fault cuts off."""
+
+    fault: str
+    opens: tuple[str, ...]
+    readings: tuple[Prediction, ...]
+    feeding: tuple[Feeding, ...]
+    notes: tuple[Reason, ...]
+    islands: tuple[tuple[str, ...], ...]
+    draws: int
+    kelvin: float
+    diode_amps: float
+    battery_switch: bool
+
+
+@dataclass
+class _Bench:
+    """The two circuits and their answers, each instrument asked once."""
+
+    sound: Circuit
+    fault: Circuit
+    scores: FloatArray
+    random: np.random.Generator
+    diode_amps: float
+    cache: dict[tuple[object, ...], _Asked] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, eq=False)
+class _Asked:
+    """One instrument on one circuit: at the design's values, and on the drawn boards."""
+
+    circuit: Circuit
+    instrument: Instrument
+    applied: Applied
+    cases: Cases
+    drawn: CaseReadings
+
+
+def predict_readings(
+    board: Board,
+    roles: Roles,
+    tree: RailTree,
+    faults: Sequence[Fault] = (),
+    *,
+    questions: Sequence[Question] | None = None,
+    at: Sequence[str] = (),
+    hypotheses: Hypotheses | None = None,
+    kelvin: float = ROOM_KELVIN,
+    diode_amps: float = DIODE_AMPS,
+    random: np.random.Generator,
+    draws: int = DRAWS,
+) -> Predictions:
+    """Readings of a dead board under a fault, beside those of the sound board.
+
+    Parameters
+    ----------
+    questions
+        Readings to predict; without them a set that suits the fault.
+    at
+        Nets to ask at instead of the fault's.
+    random
+        Draws the boards behind the intervals.
+
+    Raises
+    ------
+    UnknownNameError, FaultError, CircuitError
+        The fault does not fit the board, or can't be solved.
+    """
+    chosen = hypotheses or Hypotheses()
+    sound = board_circuit(board, roles, tree, hypotheses=chosen, kelvin=kelvin)
+    grounds = frozenset(name for name, node in sound.node_of.items() if node == GROUND)
+    placed = place_faults(faults, board, roles, grounds)
+    scores = draw_scores(sound, draws, random)
+    faulty = with_fault(sound, placed) if faults else sound
+    bench = _Bench(sound, faulty, scores, random, diode_amps)
+    asked = list(questions) if questions is not None else _suited(board, tree, grounds, placed, at)
+    readings, notes = [], list(sound.notes)
+    for one in asked:
+        try:
+            readings.append(_predict(bench, one))
+        except CircuitError as error:
+            notes.append(reason("predict-no-answer", kind=one.kind, at=one.at, why=error.message))
+    islands = tuple(one for one in bench.fault.islands if one not in sound.islands)
+    return Predictions(
+        format_faults(faults),
+        placed.opens,
+        tuple(readings),
+        _feedings(bench, asked, [rail.net for rail in tree]),
+        tuple(notes),
+        islands,
+        draws,
+        kelvin,
+        diode_amps,
+        chosen.battery_switch,
+    )
+
+
+def _suited(
+    board: Board,
+    tree: RailTree,
+    grounds: frozenset[str],
+    placed: PlacedFault,
+    at: Sequence[str],
+) -> list[Question]:
+    nets = [board.net(name).name for name in at] or [
+        *placed.nets(),
+        *(net for part in placed.opens for net in board.nets_of_part[part] if net not in grounds),
+    ]
+    entries = [(rail.net, rail.nominal_volts) for rail in tree if rail.kind == "entry"]
+    if not nets:
+        nets = [net for net, _ in entries]
+    pairs = [(a, b) for a, b, _, _ in placed.paths if a is not None and b is not None]
+    unique = [net for net in dict.fromkeys(nets) if net not in grounds]
+    return suited(unique[:NETS_SHOWN], entries, pairs)
+
+
+def _instrument(circuit: Circuit, one: Question, diode_amps: float) -> Instrument:
+    if one.kind == "ohms":
+        return ohms_mode(circuit.node(one.at), GROUND if one.to is None else circuit.node(one.to))
+    if one.kind == "diode":
+        return diode_mode(circuit.node(one.at), red=one.red, amps=diode_amps)
+    assert one.fed is not None and one.volts is not None and one.limit_amps is not None  # noqa: S101, PT018 - set with the question
+    return supply(circuit.node(one.fed), one.volts, one.limit_amps)
+
+
+def _ask(bench: _Bench, circuit: Circuit, one: Question) -> _Asked:
+    meter = one.kind in ("ohms", "diode")
+    setting = (one.kind, one.at, one.to, one.red) if meter else (one.fed, one.volts, one.limit_amps)
+    key = (id(circuit), setting, one.off)
+    if key not in bench.cache:
+        if one.off:
+            circuit = circuit.without_parts(one.off)
+        instrument = _instrument(circuit, one, bench.diode_amps)
+        circuit = referenced(circuit, [instrument])
+        lumped = lump_circuit(circuit, (instrument.a, instrument.b), drawn=True)
+        reader = CaseReader(lumped.circuit, moved(instrument, lumped))
+        drawn = reader.read(drawn_cases(lumped.circuit, bench.scores))
+        bench.cache[key] = _Asked(
+            circuit,
+            instrument,
+            apply(circuit, [instrument]),
+            drawn_cases(circuit, bench.scores),
+            replace(drawn, volts=lumped.spread(drawn.volts)),
+        )
+    return bench.cache[key]
+
+
+def _predict(bench: _Bench, one: Question) -> Prediction:
+    fault = _answer_of(bench, bench.fault, one)
+    sound = fault if bench.sound is bench.fault else _answer_of(bench, bench.sound, one)
+    unit = {"ohms": "ohm", "diode": "V", "volts": "V", "warm": "K", "cold": "K"}.get(one.kind, "A")
+    inside = _inside(fault, one.measured), _inside(sound, one.measured)
+    return Prediction(one, unit, fault, sound, *inside)
+
+
+def _answer_of(bench: _Bench, circuit: Circuit, one: Question) -> Answer:
+    asked = _ask(bench, circuit, one)
+    if one.kind == "volts":
+        node = asked.circuit.node(one.at)
+        other = GROUND if one.to is None else asked.circuit.node(one.to)
+        value = asked.applied.point.at(node) - asked.applied.point.at(other)
+        values = _row(asked.drawn, node) - _row(asked.drawn, other)
+        meter = replace(asked.instrument, kind="diode", gain_sd=0.005, least_sd=1e-3)
+        return _answer(value, as_read(values, meter, bench.random))
+    if one.kind in ("warm", "cold"):
+        nothing = np.zeros(len(bench.scores[0]))
+        watts = part_watts(asked.circuit, asked.applied.point.volts[:, None])
+        many = part_watts(asked.circuit, asked.drawn.volts, asked.cases)
+        kelvin = float(watts[one.at][0]) * WARM_KELVIN_PER_WATT if one.at in watts else 0.0
+        return _answer(kelvin, _kelvin(many.get(one.at, nothing), bench.random))
+    read = reading(asked.instrument, asked.applied.volts(0), asked.applied.amps(0))
+    return _answer(read, as_read(asked.drawn.values, asked.instrument, bench.random))
+
+
+def _row(drawn: CaseReadings, node: int) -> FloatArray:
+    found: FloatArray = np.zeros(drawn.volts.shape[1]) if node < 0 else drawn.volts[node]
+    return found
+
+
+def _answer(value: float | None, values: FloatArray) -> Answer:
+    found = interval(values)
+    known = value if value is not None and math.isfinite(value) else None
+    low, high = (None, None) if found is None else (_finite(found.low), _finite(found.high))
+    return Answer(known, low, high, bool(found is not None and found.high == math.inf))
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _inside(answer: Answer, measured: float | None) -> bool | None:
+    """Whether a reading lies in the interval; over range lies in one that reaches over range."""
+    if measured is None:
+        return None
+    if measured == math.inf:
+        return answer.over_range
+    if answer.low is None:
+        return False
+    return answer.low <= measured and (answer.high is None or measured <= answer.high)
+
+
+# -- warmth ------------------------------------------------------------------------------------
+
+
+def part_watts(
+    circuit: Circuit, volts: FloatArray, cases: Cases | None = None
+) -> dict[str, FloatArray]:
+    """Power in each part, shape (cases,), by its identity; "" is a leak without a part.
+
+    Parameters
+    ----------
+    volts
+        Shape (n, cases).
+    cases
+        The factors with which those volts were found.
+    """
+    siemens, saturation = circuit.siemens[:, None], circuit.saturation[:, None]
+    if cases is not None and cases.branch_factor is not None:
+        siemens = siemens * cases.branch_factor
+    if cases is not None and cases.saturation_factor is not None:
+        saturation = saturation * cases.saturation_factor
+    padded = np.concatenate([volts, np.zeros((1, volts.shape[1]))])
+    drop = np.nan_to_num(padded[circuit.a] - padded[circuit.b])
+    across = np.nan_to_num(padded[circuit.anode] - padded[circuit.cathode])
+    amps, _ = junction_laws_at(across, saturation, circuit)
+    found: dict[str, FloatArray] = {}
+    for labels, power in (
+        (circuit.branch_label, siemens * drop**2),
+        (circuit.junction_label, amps * across),
+    ):
+        for label, row in zip(labels, power, strict=True):
+            found[label.part_id] = found.get(label.part_id, 0.0) + row
+    return found
+
+
+def _kelvin(watts: FloatArray, random: np.random.Generator) -> FloatArray:
+    spread = np.exp(WARM_SD * normal_rows(1, len(watts), random)[0])
+    found: FloatArray = watts * WARM_KELVIN_PER_WATT * spread
+    return found
+
+
+def _feedings(
+    bench: _Bench, questions: Sequence[Question], rails: Sequence[str]
+) -> tuple[Feeding, ...]:
+    found: dict[tuple[str, float], Feeding] = {}
+    for one in questions:
+        if one.kind not in ("draw", "inject") or one.volts is None or one.fed is None:
+            continue
+        if (one.fed, one.volts) in found:
+            continue
+        try:
+            asked = _ask(bench, bench.fault, one)
+        except CircuitError:
+            continue
+        now = part_watts(asked.circuit, asked.applied.point.volts[:, None])
+        many = part_watts(asked.circuit, asked.drawn.volts, asked.cases)
+        warmest = sorted(now, key=lambda part: (-float(now[part][0]), part))[:WARM_PARTS]
+        parts = [
+            _warmth(part, float(now[part][0]), many[part], bench.random)
+            for part in warmest
+            if float(now[part][0]) > LEAST_WATTS
+        ]
+        found[one.fed, one.volts] = Feeding(
+            one.fed,
+            one.volts,
+            one.limit_amps or 0.0,
+            asked.applied.volts(0),
+            asked.applied.amps(0),
+            asked.applied.modes[0],
+            tuple(parts),
+            _alive(asked, one.fed, rails),
+        )
+    return tuple(found.values())
+
+
+def _alive(asked: _Asked, fed: str, rails: Sequence[str]) -> tuple[Alive, ...]:
+    found = []
+    for net in rails:
+        node = asked.circuit.node(net)
+        if node < 0 or net == fed:
+            continue
+        volts = asked.applied.point.at(node)
+        share = interval(asked.drawn.volts[node])
+        if share is not None and max(volts, share.high) > LEAST_VOLTS:
+            found.append(Alive(net, volts, share.low, share.high))
+    return tuple(sorted(found, key=lambda one: (-one.volts, one.net)))
+
+
+def _warmth(part: str, watts: float, drawn: FloatArray, random: np.random.Generator) -> Warmth:
+    power = interval(drawn) or Interval(watts, watts)
+    kelvin = interval(_kelvin(drawn, random)) or Interval(0.0, math.inf)
+    return Warmth(
+        part or None,
+        watts,
+        power.low,
+        power.high,
+        watts * WARM_KELVIN_PER_WATT,
+        kelvin.low,
+        kelvin.high,
+    )

@@ -1,0 +1,351 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What would be read under each of many faults? One factorisation, low-rank updates of it.
+
+`LinearSweep` holds the junctions at their slopes of the sound board and answers all pairs of nets
+in one sweep; `FaultSweep` follows the junctions too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from netgraph.circuit.batch import BatchPoints, BatchSystem, Cases, PortFault
+from netgraph.circuit.instruments import Instrument, apply, reading
+from netgraph.circuit.junction import FloatArray
+from netgraph.circuit.lump import Lumped, lump_circuit
+from netgraph.circuit.network import Circuit, IntArray, Label
+from netgraph.circuit.solve import OperatingPoint, Source, System, factor, slopes_at
+from netgraph.errors import CircuitError
+
+BoolArray = NDArray[np.bool_]
+
+_ALONE: Final = 1e-9
+"""A branch whose opening leaves less than this share of a path has been the only path."""
+
+
+class LinearSweep:
+    """Readings of a linear network under leaks, opens and pairs of them.
+
+    Junctions stay at their slopes at `point`. With Z the inverse of the nodal matrix, a path of
+    conductance g between a and b changes the volts of node k by
+    ``-(Z_ka - Z_kb) (v_a - v_b) / (1/g + z_ab)``, ``z_ab = Z_aa + Z_bb - 2 Z_ab`` [woodbury].
+
+    Attributes
+    ----------
+    impedance
+        Shape (n + 1, n + 1): Z over all nodes, the last row and column ground; nan on islands.
+    volts
+        Shape (n + 1,): volts of the sound board, 0 at the end.
+    """
+
+    def __init__(self, point: OperatingPoint) -> None:
+        self.point = point
+        circuit = point.circuit
+        system = System(circuit, point.sources)
+        lu = factor(system.matrix(slopes_at(point)))
+        count, live = len(circuit.nodes), system.live
+        self.impedance = np.full((count + 1, count + 1), np.nan)
+        self.impedance[np.ix_(live, live)] = lu.solve(np.eye(len(live)))
+        # From and to ground nothing is pushed: row and column of zeros.
+        self.impedance[live, count] = self.impedance[count, live] = 0.0
+        self.impedance[count, count] = 0.0
+        self.volts = np.append(point.volts, 0.0)
+        self.own = np.diagonal(self.impedance).copy()
+
+    def all_pairs(self, siemens: float, observe: int) -> FloatArray:
+        """Volts of one node under a leak between every two nodes, ground included.
+
+        Returns
+        -------
+        Shape (n + 1, n + 1), symmetric, the diagonal being the sound board; nan where an end is on
+        an island.
+
+        Raises
+        ------
+        CircuitError
+            `siemens` is not positive.
+        """
+        _check_siemens(np.array([siemens]))
+        row = self.impedance[observe]
+        fall = self.impedance * -2.0
+        fall += self.own[:, None]
+        fall += self.own[None, :]
+        fall += 1.0 / siemens
+        change = row[:, None] - row[None, :]
+        change *= self.volts[:, None] - self.volts[None, :]
+        change /= fall
+        found: FloatArray = np.subtract(self.volts[observe], change, out=change)
+        return found
+
+    def leaks(self, a: IntArray, b: IntArray, siemens: FloatArray, observe: IntArray) -> FloatArray:
+        """Volts of some nodes under single leaks.
+
+        Parameters
+        ----------
+        a, b, siemens
+            Shape (f,): ends (-1: ground) and conductances.
+        observe
+            Shape (k,): nodes that are read.
+
+        Returns
+        -------
+        Shape (f, k).
+        """
+        _check_siemens(siemens)
+        across = 1.0 / siemens + self._between(a, b)
+        flow = (self.volts[a] - self.volts[b]) / across
+        shift = self.impedance[np.ix_(a, observe)] - self.impedance[np.ix_(b, observe)]
+        found: FloatArray = self.volts[observe][None, :] - shift * flow[:, None]
+        return found
+
+    def opens(self, branches: IntArray, observe: IntArray) -> tuple[FloatArray, BoolArray]:
+        """Volts of some nodes with single branches open, and where that makes an island.
+
+        Returns
+        -------
+        Shape (f, k), nan where the branch has been the only path of something (then the second
+        array, shape (f,), is True).
+        """
+        circuit = self.point.circuit
+        a, b, siemens = circuit.a[branches], circuit.b[branches], circuit.siemens[branches]
+        left = 1.0 - siemens * self._between(a, b)
+        alone = ~(left > _ALONE)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            flow = -siemens * (self.volts[a] - self.volts[b]) / left
+            shift = self.impedance[np.ix_(a, observe)] - self.impedance[np.ix_(b, observe)]
+            found = self.volts[observe][None, :] - shift * flow[:, None]
+        found[alone] = np.nan
+        return found, alone
+
+    def several(
+        self, a: IntArray, b: IntArray, siemens: FloatArray, observe: IntArray
+    ) -> FloatArray:
+        """Volts of some nodes under k paths at once, by a k x k system a case.
+
+        Parameters
+        ----------
+        a, b, siemens
+            Shape (f, k); conductances may be negative where a path is taken away.
+
+        Returns
+        -------
+        Shape (f, observed).
+        """
+        if not (np.isfinite(siemens).all() and (siemens != 0).all()):
+            raise CircuitError("circuit-invalid", "the conductance of a fault is zero or no number")
+        z = self.impedance
+        ports = (
+            z[a[:, :, None], a[:, None, :]]
+            - z[a[:, :, None], b[:, None, :]]
+            - z[b[:, :, None], a[:, None, :]]
+            + z[b[:, :, None], b[:, None, :]]
+        )
+        index = np.arange(a.shape[1])
+        ports[:, index, index] += 1.0 / siemens
+        flow = np.linalg.solve(ports, (self.volts[a] - self.volts[b])[:, :, None])
+        shift = z[a[:, :, None], observe] - z[b[:, :, None], observe]
+        found: FloatArray = self.volts[observe] - (shift * flow).sum(axis=1)
+        return found
+
+    def _between(self, a: IntArray, b: IntArray) -> FloatArray:
+        found: FloatArray = self.own[a] + self.own[b] - 2.0 * self.impedance[a, b]
+        return found
+
+
+def _check_siemens(siemens: FloatArray) -> None:
+    if not (np.isfinite(siemens).all() and (siemens > 0).all()):
+        raise CircuitError(
+            "circuit-invalid", "the conductance of a leak is negative, zero or no number"
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class CaseReadings:
+    """What an instrument reads in each case.
+
+    Attributes
+    ----------
+    values
+        Shape (cases,): amperes, volts or ohms; infinite where it reads over range, nan where no
+        operating point was found.
+    volts
+        Shape (n, cases): of all nodes of the circuit that was asked.
+    amps
+        Shape (cases,): what the instrument gives.
+    """
+
+    values: FloatArray
+    volts: FloatArray
+    amps: FloatArray
+
+
+class CaseReader:
+    """One instrument on one circuit, for many cases (faults, or drawn values)."""
+
+    def __init__(self, circuit: Circuit, instrument: Instrument) -> None:
+        self.circuit = circuit
+        self.instrument = instrument
+        self.sound = apply(circuit, [instrument])
+
+    @cached_property
+    def _inside(self) -> BatchSystem:
+        """With the instrument within its limit."""
+        return BatchSystem(self.circuit, [self.instrument.source()])
+
+    @cached_property
+    def _beyond(self) -> BatchSystem | None:
+        """With the instrument at its limit; None where it would drive an island."""
+        one = self.instrument
+        node = one.a if one.a >= 0 else one.b
+        if any(self.circuit.nodes[node] in island for island in self.circuit.islands):
+            return None
+        return BatchSystem(self.circuit, [Source(one.a, one.b, one.limit_amps)])
+
+    def read(self, cases: Cases) -> CaseReadings:
+        """Readings in all cases; the mode of the instrument is found in each."""
+        one = self.instrument
+        count = cases.count
+        volts = np.full((len(self.circuit.nodes), count), np.nan)
+        amps = np.full(count, np.nan)
+        start = self.sound.point.volts
+        limited = self._beyond if self.sound.modes[0] == "cc" else None
+        first = limited or self._inside
+        self._fill(first, cases, np.arange(count), start, volts, amps)
+        across = _between(volts, one)
+        if first is self._inside:
+            wrong = np.flatnonzero(amps > one.limit_amps * (1 + 1e-9))
+            second = self._beyond if len(wrong) else None
+        else:
+            wrong = np.flatnonzero(across + one.limit_amps * one.ohm > one.volts * (1 + 1e-9))
+            second = self._inside
+        if len(wrong) and second is not None:
+            self._fill(second, _some(cases, wrong), wrong, start, volts, amps)
+        elif len(wrong):
+            amps[wrong] = np.nan
+        self._one_by_one(cases, volts, amps)
+        return CaseReadings(_values(one, _between(volts, one), amps), volts, amps)
+
+    def _fill(
+        self,
+        system: BatchSystem,
+        cases: Cases,
+        where: IntArray,
+        start: FloatArray,
+        volts: FloatArray,
+        amps: FloatArray,
+    ) -> None:
+        lost = np.zeros(cases.count, dtype=np.bool_)
+        for fault in cases.faults:
+            for ends in (fault.a, fault.b):
+                lost |= (ends >= 0) & (system.place[ends] < 0) & (fault.siemens > 0)
+        good = np.flatnonzero(~lost)
+        if not len(good):
+            return
+        found: BatchPoints = system.solve(_some(cases, good), start=start)
+        volts[:, where[good]] = found.volts
+        source = system.sources[0]
+        given = source.amps - source.siemens * found.between(source.a, source.b)
+        amps[where[good]] = np.where(found.settled, given, np.nan)
+
+    def _one_by_one(self, cases: Cases, volts: FloatArray, amps: FloatArray) -> None:
+        """Cases that the batch can't tell: faults on islands, and what did not come to rest."""
+        for case in np.flatnonzero(np.isnan(amps)).tolist():
+            circuit = self._circuit_of(cases, case)
+            try:
+                found = apply(circuit, [self.instrument])
+            except CircuitError:
+                continue
+            volts[:, case] = found.point.volts
+            amps[case] = found.amps(0)
+
+    def _circuit_of(self, cases: Cases, case: int) -> Circuit:
+        circuit = self.circuit
+        if cases.branch_factor is not None:
+            circuit = replace(circuit, siemens=circuit.siemens * cases.branch_factor[:, case])
+        if cases.saturation_factor is not None:
+            factor_ = cases.saturation_factor[:, case]
+            circuit = replace(circuit, saturation=circuit.saturation * factor_)
+        return circuit.with_branches(
+            (int(one.a[case]), int(one.b[case]), 1.0 / float(one.siemens[case]), _FAULT)
+            for one in cases.faults
+            if one.siemens[case] > 0
+        )
+
+
+_FAULT: Final = Label("", "fault", "fault", "")
+
+
+class FaultSweep:
+    """One instrument on one board under many faults, junctions followed.
+
+    Parameters
+    ----------
+    touched
+        All nodes that faults may touch and readings ask; the others are joined where they can't
+        differ (`lump`).
+    """
+
+    def __init__(self, circuit: Circuit, instrument: Instrument, touched: Iterable[int]) -> None:
+        keep = {*touched, instrument.a, instrument.b}
+        self.lumped = lump_circuit(circuit, keep)
+        self._class = np.append(self.lumped.class_of, -1)
+        self._keep = frozenset(keep)
+        self.reader = CaseReader(self.lumped.circuit, moved(instrument, self.lumped))
+
+    def read(self, faults: Sequence[PortFault]) -> CaseReadings:
+        """Readings under faults; several are there at once in each case.
+
+        Raises
+        ------
+        CircuitError
+            A fault touches a node that was not named, or its conductance is impossible.
+        """
+        placed = []
+        for one in faults:
+            _check_siemens(one.siemens[one.siemens != 0])
+            if not self._keep.issuperset(one.a.tolist()) or not self._keep.issuperset(
+                [node for node in one.b.tolist() if node >= 0]
+            ):
+                raise CircuitError("circuit-invalid", "a fault touches a node that was not named")
+            placed.append(PortFault(self._class[one.a], self._class[one.b], one.siemens))
+        count = len(faults[0].a) if faults else 1
+        found = self.reader.read(Cases(count, tuple(placed)))
+        return CaseReadings(found.values, self.lumped.spread(found.volts), found.amps)
+
+
+def moved(one: Instrument, lumped: Lumped) -> Instrument:
+    """The instrument on the classes of its nodes, which were kept."""
+    classes = np.append(lumped.class_of, -1)
+    return replace(one, a=int(classes[one.a]), b=int(classes[one.b]))
+
+
+def _between(volts: FloatArray, one: Instrument) -> FloatArray:
+    zero = np.zeros(volts.shape[1])
+    a = volts[one.a] if one.a >= 0 else zero
+    b = volts[one.b] if one.b >= 0 else zero
+    return a - b
+
+
+def _some(cases: Cases, chosen: IntArray) -> Cases:
+    if len(chosen) == cases.count:
+        return cases
+    return Cases(
+        len(chosen),
+        tuple(PortFault(f.a[chosen], f.b[chosen], f.siemens[chosen]) for f in cases.faults),
+        None if cases.branch_factor is None else cases.branch_factor[:, chosen],
+        None if cases.saturation_factor is None else cases.saturation_factor[:, chosen],
+    )
+
+
+def _values(one: Instrument, volts: FloatArray, amps: FloatArray) -> FloatArray:
+    found = np.full(len(amps), np.nan)
+    for case in np.flatnonzero(~np.isnan(amps)).tolist():
+        read = reading(one, float(volts[case]), float(amps[case]))
+        found[case] = np.inf if read is None else read
+    return found
