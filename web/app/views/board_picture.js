@@ -107,6 +107,16 @@ export class BoardPicture {
     this.draw();
   }
 
+  /** Nearer to what is chosen, where it is in sight; else to the middle. @param {number} factor */
+  zoomChosen(factor) {
+    const { pads } = this.side;
+    const points = (this.ofPart ?? []).map((i) => this.toScreen(pads.x[i], pads.y[i]));
+    const [x, y] = points.length ? middle(points) : [this.width / 2, this.height / 2];
+    const inside = x > 0 && y > 0 && x < this.width && y < this.height;
+    if (inside) this.zoom(factor, x, y);
+    else this.zoom(factor);
+  }
+
   /** @param {number} dx @param {number} dy in CSS pixels */
   pan(dx, dy) {
     this.left -= dx / this.scale;
@@ -350,8 +360,8 @@ export class BoardPicture {
         ArrowRight: () => this.pan(-step, 0),
         ArrowUp: () => this.pan(0, step),
         ArrowDown: () => this.pan(0, -step),
-        PageUp: () => this.zoom(1.4),
-        PageDown: () => this.zoom(1 / 1.4),
+        PageUp: () => this.zoomChosen(1.4),
+        PageDown: () => this.zoomChosen(1 / 1.4),
         Home: () => this.fit(),
         Enter: () => {
           const pad = this.padAt(this.width / 2, this.height / 2, 1e3);

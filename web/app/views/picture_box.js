@@ -39,7 +39,7 @@ export class PictureBox {
     }, say(`picture.${key}.sign`));
     return el("div", { class: "tools" },
       this.choice,
-      act("nearer", (p) => p.zoom(1.5)), act("farther", (p) => p.zoom(1 / 1.5)), act("all", (p) => p.fit()),
+      act("nearer", (p) => p.zoomChosen(1.5)), act("farther", (p) => p.zoomChosen(1 / 1.5)), act("all", (p) => p.fit()),
       act("left", (p) => p.pan(80, 0)), act("right", (p) => p.pan(-80, 0)),
       act("up", (p) => p.pan(0, 80)), act("down", (p) => p.pan(0, -80)),
       el("button", { type: "button", class: "tool wide", onclick: () => this.saveSvg() }, say("save.svg")),
