@@ -25,11 +25,15 @@ MAX_NAME_CHARS = 4096
 
 MAX_CARDS = 20_000
 """Lines of bench cards in one file."""
+MAX_CARDS_BYTES = 32 * 1024 * 1024
+MAX_WEIGHTS_BYTES = 4 * 1024 * 1024
 
 MAX_VOLTS = 1000.0
 """Above it no bench supply of this work is set, nor any limit in amperes."""
-MAX_CARDS_BYTES = 32 * 1024 * 1024
-MAX_WEIGHTS_BYTES = 4 * 1024 * 1024
+
+MAX_CIRCUIT_ROWS = 100_000
+"""Branches and junctions of a board whose readings are predicted; the largest real board: 2 047."""
+
 CHILD_MEMORY_BYTES = 1 << 30
 CHILD_CPU_SECONDS = 60
 CHILD_WALL_SECONDS = 120

@@ -22,6 +22,7 @@ SOURCES: dict[str, str] = {
     "solder-alloys": "solidus and liquidus by alloy as solder makers list them after J-STD-006 "
     "(restated publicly; the standard's text was not read)",
     "codata": "CODATA 2018 values of the fundamental constants",
+    "kicad-symbols": "KiCad symbol libraries 6.0.10: which library holds a part (facts only)",
     "okabe-ito": "Okabe and Ito, colour-universal palette",
     "si": "SI 2019: k = 1.380649e-23 J/K and e = 1.602176634e-19 C, exact",
     "diode-law": "Shockley's law; emission factors and saturation currents of model diodes at "

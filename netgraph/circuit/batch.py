@@ -22,6 +22,8 @@ from netgraph.errors import CircuitError
 MOST_STEPS: Final = 80
 REST_VOLTS: Final = 1e-4
 """Largest last movement: its square by 2 n kT/q leaves 0.2 microvolt."""
+ALONE: Final = 1e-9
+"""A branch whose opening leaves less than this share of a path has been the only path."""
 CHUNK: Final = 384
 """So many systems side by side keep their values in a processor's cache."""
 
@@ -35,7 +37,7 @@ class PortFault:
     a, b
         Shape (cases,): nodes, -1 for ground.
     siemens
-        Shape (cases,): conductance added; 0 for none.
+        Shape (cases,): conductance added; 0 for none, negative for a branch taken away.
     """
 
     a: IntArray
@@ -284,8 +286,10 @@ class _Work:
 
         if count == 1:
             a, b, siemens = self.faults[0]
-            amps = siemens * across(volts, a, b) / (1.0 + siemens * across(answers[0], a, b))
-            return volts - answers[0] * amps
+            left = 1.0 + siemens * across(answers[0], a, b)
+            # A branch taken away that has been the only path leaves nothing: no answer.
+            left[np.abs(left) < ALONE] = np.nan
+            return volts - answers[0] * (siemens * across(volts, a, b) / left)
         ports = np.empty((self.size, count, count))
         open_volts = np.empty((self.size, count))
         for row, (a, b, siemens) in enumerate(self.faults):

@@ -32,8 +32,8 @@ def add_chip(drawing: Drawing, index: int) -> None:
     laws = junction_laws()
     nets = [net for net in drawing.wiring.nets[index] if not drawing.is_ground(net)]
     rails = [net for net in nets if _supplies(drawing, net)]
-    switching = {one.net for one in drawing.tree.switch_nodes if one.converter == part.id}
-    own = {rail.net for rail in drawing.tree for one in rail.feeders if one.part_id == part.id}
+    switching = drawing.switching.get(part.id, frozenset())
+    own = drawing.outputs.get(part.id, frozenset())
     supply = _pin_supply(
         drawing, index, [n for n in rails if drawing.board.nets[n].name not in own]
     )
@@ -156,7 +156,13 @@ def _switch_nodes(drawing: Drawing) -> None:
         if not drawing.wiring.fitted[drawing.board.part(node.converter).index]:
             continue
         drawing.join(None, node.net, law, node.converter, "low-side")
-        if node.kind == "buck" and node.in_net is not None:
+        if drawing.role(node.converter) == "charger":
+            # A charger blocks what comes back from the cell: a leak is all that passes.
+            drawing.unsure.add(node.converter)
+            if node.in_net is not None and node.out_net is not None:
+                value = resistances()["charger-off"]
+                drawing.resist(node.out_net, node.in_net, value, node.converter, "charger-off")
+        elif node.kind == "buck" and node.in_net is not None:
             drawing.join(node.net, node.in_net, law, node.converter, "high-side")
         elif node.kind == "boost" and node.out_net is not None:
             if not _has_diode(drawing, node.net, node.out_net):

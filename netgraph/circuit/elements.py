@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 from netgraph.circuit.chips import add_chip, add_feeders
@@ -73,6 +74,30 @@ class Drawing:
     kelvin: float
     unmodelled: set[str]
     unsure: set[str]
+
+    @cached_property
+    def outputs(self) -> dict[str, frozenset[str]]:
+        """Part identity -> rails it feeds."""
+        found: dict[str, set[str]] = {}
+        for rail in self.tree:
+            for one in rail.feeders:
+                found.setdefault(one.part_id, set()).add(rail.net)
+        return {part: frozenset(nets) for part, nets in found.items()}
+
+    @cached_property
+    def passing(self) -> frozenset[str]:
+        """Parts that feed a rail from a net that is known."""
+        return frozenset(
+            one.part_id for rail in self.tree for one in rail.feeders if one.from_net is not None
+        )
+
+    @cached_property
+    def switching(self) -> dict[str, frozenset[str]]:
+        """Part identity -> its switch nodes."""
+        found: dict[str, set[str]] = {}
+        for one in self.tree.switch_nodes:
+            found.setdefault(one.converter, set()).add(one.net)
+        return {part: frozenset(nets) for part, nets in found.items()}
 
     def node(self, net: int | str) -> int:
         """Node of a net by index or name; ground is -1."""
@@ -343,7 +368,7 @@ def _transistor(drawing: Drawing, index: int) -> None:
     if drain is not None and source is not None:
         if drawing.is_ground(source):
             drawing.join(None, drain, law, part.id, "body")
-        elif drawing.is_rail(source) and part.id in _feeders(drawing):
+        elif drawing.is_rail(source) and part.id in drawing.passing:
             return  # the rail tree says which way it feeds; its body diode stands there
         elif drawing.is_rail(source):
             drawing.join(drain, source, law, part.id, "body")
@@ -361,7 +386,7 @@ def _transistor(drawing: Drawing, index: int) -> None:
             else:
                 drawing.join(base, other, clamp, part.id, "base")
         return
-    if part.id not in _feeders(drawing):
+    if part.id not in drawing.passing:
         _unnamed_switch(drawing, index)
 
 
@@ -407,10 +432,6 @@ def add_battery_switch(drawing: Drawing, cell: int | str, system: int | str, par
         drawing.resist(cell, system, value, part_id, "battery-switch")
     else:
         drawing.join(cell, system, junction_laws()["body"], part_id, "battery-switch")
-
-
-def _feeders(drawing: Drawing) -> frozenset[str]:
-    return frozenset(one.part_id for rail in drawing.tree for one in rail.feeders if one.from_net)
 
 
 def _only(wiring: Wiring, index: int, pattern: re.Pattern[str]) -> int | None:

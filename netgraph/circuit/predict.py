@@ -4,12 +4,14 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
 
+from netgraph import limits
 from netgraph.circuit.batch import Cases, junction_laws_at
 from netgraph.circuit.draws import (
     DRAWS,
@@ -24,6 +26,7 @@ from netgraph.circuit.elements import Hypotheses, board_circuit
 from netgraph.circuit.faults import Fault, PlacedFault, format_faults, place_faults, with_fault
 from netgraph.circuit.instruments import (
     DIODE_AMPS,
+    USB_VOLTS,
     Applied,
     Instrument,
     Mode,
@@ -33,6 +36,7 @@ from netgraph.circuit.instruments import (
     reading,
     referenced,
     supply,
+    usb_meter,
 )
 from netgraph.circuit.junction import ROOM_KELVIN, FloatArray
 from netgraph.circuit.lump import lump_circuit
@@ -41,7 +45,7 @@ from netgraph.circuit.questions import Question, suited
 from netgraph.circuit.sweep import CaseReader, CaseReadings, moved
 from netgraph.errors import CircuitError
 from netgraph.model import Board
-from netgraph.rails.tree import RailTree
+from netgraph.rails.tree import Rail, RailTree
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Roles
 
@@ -50,8 +54,11 @@ WARM_SD: Final = 0.6
 """A small part on a board in still air after a second or two [practice]: a camera sees the watts
 only through this, so its kelvin are an order of magnitude."""
 WARM_PARTS: Final = 8
+LEAST_DRAWS, MOST_VALUES = 99, 10_000_000
+"""Fewer draws on enormous boards: so many values are held at once at most."""
 LEAST_WATTS, LEAST_VOLTS = 1e-4, 0.05
 """Below it a part does not warm and a rail is not called alive."""
+_USB_NAME: Final = re.compile(r"USB|VBUS", re.IGNORECASE)
 NETS_SHOWN: Final = 3
 
 
@@ -172,7 +179,7 @@ def predict_readings(
     kelvin: float = ROOM_KELVIN,
     diode_amps: float = DIODE_AMPS,
     random: np.random.Generator,
-    draws: int = DRAWS,
+    draws: int | None = None,
 ) -> Predictions:
     """Readings of a dead board under a fault, beside those of the sound board.
 
@@ -184,6 +191,8 @@ def predict_readings(
         Nets to ask at instead of the fault's.
     random
         Draws the boards behind the intervals.
+    draws
+        How many; by itself 399, on enormous boards fewer, so that memory stays bounded.
 
     Raises
     ------
@@ -192,6 +201,7 @@ def predict_readings(
     """
     chosen = hypotheses or Hypotheses()
     sound = board_circuit(board, roles, tree, hypotheses=chosen, kelvin=kelvin)
+    draws = _draws(sound) if draws is None else draws
     grounds = frozenset(name for name, node in sound.node_of.items() if node == GROUND)
     placed = place_faults(faults, board, roles, grounds)
     scores = draw_scores(sound, draws, random)
@@ -219,6 +229,17 @@ def predict_readings(
     )
 
 
+def _draws(circuit: Circuit) -> int:
+    rows = len(circuit.a) + len(circuit.anode)
+    if rows > limits.MAX_CIRCUIT_ROWS:
+        raise CircuitError(
+            "circuit-invalid",
+            f"the board has {rows} conducting rows, the limit is {limits.MAX_CIRCUIT_ROWS}",
+            hint="predict a part of it: traced nets are a board too",
+        )
+    return max(LEAST_DRAWS, min(DRAWS, MOST_VALUES // max(rows, 1)))
+
+
 def _suited(
     board: Board,
     tree: RailTree,
@@ -230,12 +251,20 @@ def _suited(
         *placed.nets(),
         *(net for part in placed.opens for net in board.nets_of_part[part] if net not in grounds),
     ]
-    entries = [(rail.net, rail.nominal_volts) for rail in tree if rail.kind == "entry"]
+    entries = [
+        (rail.net, rail.nominal_volts, _is_usb(rail)) for rail in tree if rail.kind == "entry"
+    ]
     if not nets:
-        nets = [net for net, _ in entries]
+        nets = [net for net, _, _ in entries]
     pairs = [(a, b) for a, b, _, _ in placed.paths if a is not None and b is not None]
     unique = [net for net in dict.fromkeys(nets) if net not in grounds]
     return suited(unique[:NETS_SHOWN], entries, pairs)
+
+
+def _is_usb(rail: Rail) -> bool:
+    """Whether an entry is a USB port: 5 V, by its name or by what its volts come from."""
+    told = any(why.code == "volts-usb" for why in rail.reasons)
+    return rail.nominal_volts == USB_VOLTS and (told or bool(_USB_NAME.search(rail.net)))
 
 
 def _instrument(circuit: Circuit, one: Question, diode_amps: float) -> Instrument:
@@ -244,12 +273,18 @@ def _instrument(circuit: Circuit, one: Question, diode_amps: float) -> Instrumen
     if one.kind == "diode":
         return diode_mode(circuit.node(one.at), red=one.red, amps=diode_amps)
     assert one.fed is not None and one.volts is not None and one.limit_amps is not None  # noqa: S101, PT018 - set with the question
+    if one.usb:
+        return usb_meter(circuit.node(one.fed), volts=one.volts, limit_amps=one.limit_amps)
     return supply(circuit.node(one.fed), one.volts, one.limit_amps)
 
 
 def _ask(bench: _Bench, circuit: Circuit, one: Question) -> _Asked:
     meter = one.kind in ("ohms", "diode")
-    setting = (one.kind, one.at, one.to, one.red) if meter else (one.fed, one.volts, one.limit_amps)
+    setting = (
+        (one.kind, one.at, one.to, one.red)
+        if meter
+        else (one.fed, one.volts, one.limit_amps, one.usb)
+    )
     key = (id(circuit), setting, one.off)
     if key not in bench.cache:
         if one.off:

@@ -40,6 +40,8 @@ class Question:
         for ``volts``, ``warm`` and ``cold``.
     fed
         Net on which that supply stands.
+    usb
+        Whether that supply is a USB port with a meter in its cable.
     """
 
     kind: QuestionKind
@@ -51,6 +53,7 @@ class Question:
     limit_amps: float | None = None
     fed: str | None = None
     card: str | None = None
+    usb: bool = False
     off: tuple[str, ...] = ()
 
 
@@ -278,7 +281,7 @@ def net_at(place: object, board: Board, grounds: frozenset[str]) -> str:
 
 def suited(
     nets: Sequence[str],
-    entries: Iterable[tuple[str, float | None]],
+    entries: Iterable[tuple[str, float | None, bool]],
     pairs: Iterable[tuple[str, str | None]],
 ) -> list[Question]:
     """Readings that tell something about a fault: ohms, diode mode and a first injection at its
@@ -289,7 +292,7 @@ def suited(
     nets
         Nets that the fault touches.
     entries
-        Nets by which power comes in, with their nominal volts.
+        Nets by which power comes in, with their nominal volts and whether that is a USB port.
     pairs
         Ends of the fault's paths.
     """
@@ -303,8 +306,8 @@ def suited(
         Question("inject", net, volts=FIRST_VOLTS, limit_amps=FIRST_AMPS, fed=net) for net in nets
     ]
     found += [
-        Question("draw", net, volts=volts, limit_amps=ENTRY_AMPS, fed=net)
-        for net, volts in entries
+        Question("draw", net, volts=volts, limit_amps=ENTRY_AMPS, fed=net, usb=usb)
+        for net, volts, usb in entries
         if volts is not None and volts > 0
     ]
     return found

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from netgraph.circuit.batch import BatchPoints, BatchSystem, Cases, PortFault
+from netgraph.circuit.batch import ALONE, BatchPoints, BatchSystem, Cases, PortFault
 from netgraph.circuit.instruments import Instrument, apply, reading
 from netgraph.circuit.junction import FloatArray
 from netgraph.circuit.lump import Lumped, lump_circuit
@@ -24,9 +24,6 @@ from netgraph.circuit.solve import OperatingPoint, Source, System, factor, slope
 from netgraph.errors import CircuitError
 
 BoolArray = NDArray[np.bool_]
-
-_ALONE: Final = 1e-9
-"""A branch whose opening leaves less than this share of a path has been the only path."""
 
 
 class LinearSweep:
@@ -115,7 +112,7 @@ class LinearSweep:
         circuit = self.point.circuit
         a, b, siemens = circuit.a[branches], circuit.b[branches], circuit.siemens[branches]
         left = 1.0 - siemens * self._between(a, b)
-        alone = ~(left > _ALONE)
+        alone = ~(left > ALONE)
         with np.errstate(divide="ignore", invalid="ignore"):
             flow = -siemens * (self.volts[a] - self.volts[b]) / left
             shift = self.impedance[np.ix_(a, observe)] - self.impedance[np.ix_(b, observe)]
@@ -207,8 +204,14 @@ class CaseReader:
             return None
         return BatchSystem(self.circuit, [Source(one.a, one.b, one.limit_amps)])
 
-    def read(self, cases: Cases) -> CaseReadings:
-        """Readings in all cases; the mode of the instrument is found in each."""
+    def read(self, cases: Cases, *, alone: bool = True) -> CaseReadings:
+        """Readings in all cases; the mode of the instrument is found in each.
+
+        Parameters
+        ----------
+        alone
+            Solve what the batch can't tell case by case; else it stays nan.
+        """
         one = self.instrument
         count = cases.count
         volts = np.full((len(self.circuit.nodes), count), np.nan)
@@ -228,7 +231,8 @@ class CaseReader:
             self._fill(second, _some(cases, wrong), wrong, start, volts, amps)
         elif len(wrong):
             amps[wrong] = np.nan
-        self._one_by_one(cases, volts, amps)
+        if alone:
+            self._one_by_one(cases, volts, amps)
         return CaseReadings(_values(one, _between(volts, one), amps), volts, amps)
 
     def _fill(
@@ -293,6 +297,7 @@ class FaultSweep:
 
     def __init__(self, circuit: Circuit, instrument: Instrument, touched: Iterable[int]) -> None:
         keep = {*touched, instrument.a, instrument.b}
+        self.circuit, self.instrument = circuit, instrument
         self.lumped = lump_circuit(circuit, keep)
         self._class = np.append(self.lumped.class_of, -1)
         self._keep = frozenset(keep)
@@ -317,6 +322,54 @@ class FaultSweep:
         count = len(faults[0].a) if faults else 1
         found = self.reader.read(Cases(count, tuple(placed)))
         return CaseReadings(found.values, self.lumped.spread(found.volts), found.amps)
+
+    def read_opens(self, part_ids: Sequence[str]) -> FloatArray:
+        """Readings with one part open at a time, shape (parts,).
+
+        A part that is a single resistance between touched nodes is taken away by update; what
+        leaves something without a path, or has junctions too, is solved on its own. Infinite
+        means over range, nan that no operating point was found.
+        """
+        found = np.full(len(part_ids), np.nan)
+        plain = {}
+        for number, part_id in enumerate(part_ids):
+            row = self._single_branch(part_id)
+            if row is not None:
+                plain[number] = row
+        if plain:
+            rows = np.array(list(plain.values()))
+            a, b = self.circuit.a[rows], self.circuit.b[rows]
+            away = PortFault(self._class[a], self._class[b], -self.circuit.siemens[rows])
+            cases = self.reader.read(Cases(len(rows), (away,)), alone=False)
+            found[list(plain)] = cases.values
+        for number in np.flatnonzero(np.isnan(found)).tolist():
+            circuit = self.circuit.without_parts([part_ids[number]])
+            try:
+                point = apply(circuit, [self.instrument])
+            except CircuitError:
+                continue
+            read = reading(self.instrument, point.volts(0), point.amps(0))
+            found[number] = np.inf if read is None else read
+        return found
+
+    def _single_branch(self, part_id: str) -> int | None:
+        """Row of a part that is one branch between kept nodes and nothing else."""
+        rows = self._rows.get(part_id, [])
+        if len(rows) != 1 or part_id in self._joints:
+            return None
+        ends = {int(self.circuit.a[rows[0]]), int(self.circuit.b[rows[0]])} - {-1}
+        return rows[0] if ends <= self._keep else None
+
+    @cached_property
+    def _rows(self) -> dict[str, list[int]]:
+        found: dict[str, list[int]] = {}
+        for row, label in enumerate(self.circuit.branch_label):
+            found.setdefault(label.part_id, []).append(row)
+        return found
+
+    @cached_property
+    def _joints(self) -> frozenset[str]:
+        return frozenset(label.part_id for label in self.circuit.junction_label)
 
 
 def moved(one: Instrument, lumped: Lumped) -> Instrument:

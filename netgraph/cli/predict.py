@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from netgraph.circuit.questions import Asked
 
 UNITS = {"V": "V", "A": "A", "ohm": "ohm", "K": "K"}
+LEAST_KELVIN, LEAST_VOLTS = 0.3, 0.05
+"""What no camera sees and no meter minds is left to the JSON form."""
 SHOWN = 6
 """So many warm parts and live rails are shown; the JSON form has all."""
 
@@ -211,10 +213,11 @@ def _what(one: Prediction) -> str:
     if asked.kind == "ohms":
         return f"ohms {asked.at}" + (f" to {asked.to}" if asked.to else "")
     if asked.kind == "diode":
-        return f"diode {asked.at}, red on {'ground' if asked.red == 'ground' else 'it'}"
+        return f"diode {asked.at}, red lead {'on ground' if asked.red == 'ground' else 'there'}"
     if asked.kind in ("draw", "inject"):
         limit = f", limit {asked.limit_amps:g} A" if asked.kind == "inject" else ""
-        return f"{asked.kind} {asked.at} at {asked.volts:g} V{limit}"
+        meter = ", USB meter" if asked.usb else ""
+        return f"{asked.kind} {asked.at} at {asked.volts:g} V{limit}{meter}"
     return f"{asked.kind} {asked.at}, {asked.volts:g} V on {asked.fed}"
 
 
@@ -256,32 +259,43 @@ def _measured(one: Prediction, with_fault: bool) -> str:
 
 
 def _feeding(page: Page, one: Feeding) -> None:
-    if not one.parts and not one.alive:
+    warm = [part for part in one.parts if part.high_kelvin >= LEAST_KELVIN]
+    alive = [net for net in one.alive if net.volts >= LEAST_VOLTS]
+    if not warm and not alive:
         return
     mode = "current limit reached" if one.mode == "cc" else "limit not reached"
     page.section(
         f"{one.set_volts:g} V on {one.net}: {_figure(one.amps, 'A')}, {_figure(one.volts, 'V')} at "
         f"the pads, {mode}"
     )
-    if one.parts:
+    if warm:
         page.table(
             ("warms up", "power", "camera sees about"),
             [
                 (
                     part.part_id or "the leak itself",
                     _span(part.watts, part.low_watts, part.high_watts, "W"),
-                    f"{part.low_kelvin:.1f} to {part.high_kelvin:.0f} K",
+                    f"{_round(part.low_kelvin)} to {_round(part.high_kelvin)} K",
                 )
-                for part in one.parts[:SHOWN]
+                for part in warm[:SHOWN]
             ],
         )
-    if one.alive:
+    if alive:
         page.table(
             ("comes alive", "volts"),
-            [(net.net, _span(net.volts, net.low, net.high, "V")) for net in one.alive[:SHOWN]],
+            [(net.net, _span(net.volts, net.low, net.high, "V")) for net in alive[:SHOWN]],
         )
-        if len(one.alive) > SHOWN:
-            page.text(f"and {counted(len(one.alive) - SHOWN, 'more rail')}", indent=2)
+        if len(alive) > SHOWN:
+            page.text(f"and {counted(len(alive) - SHOWN, 'more rail')}", indent=2)
+
+
+def _round(value: float) -> str:
+    """Two digits, and no more than a tenth.
+
+    >>> _round(112.4), _round(4.21), _round(0.086)
+    ('110', '4.2', '0.1')
+    """
+    return f"{round(float(f'{value:.2g}'), 1):g}"
 
 
 def _span(value: float, low: float, high: float, unit: str) -> str:

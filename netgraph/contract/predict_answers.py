@@ -43,6 +43,7 @@ def _reading(one: Prediction) -> Json:
     return {
         "kind": asked.kind,
         "at": asked.at,
+        "instrument": _instrument(one),
         "to": asked.to,
         "red": asked.red if asked.kind == "diode" else None,
         "fed": asked.fed,
@@ -57,6 +58,15 @@ def _reading(one: Prediction) -> Json:
         "sound_inside": one.sound_inside,
         "card": asked.card,
     }
+
+
+def _instrument(one: Prediction) -> str:
+    asked = one.question
+    if asked.kind in ("warm", "cold"):
+        return "camera"
+    if asked.kind in ("draw", "inject"):
+        return "usb" if asked.usb else "supply"
+    return "meter"
 
 
 def _expected(one: Answer) -> Json:

@@ -24,6 +24,7 @@ class PredictedReading(Form):
 
     kind: Literal["ohms", "diode", "volts", "draw", "inject", "warm", "cold"]
     at: str = Field(description="net; a part for warm and cold")
+    instrument: Literal["meter", "supply", "usb", "camera"]
     to: str | None = Field(description="net of the second lead; null: ground")
     red: Literal["ground", "at"] | None = Field(description="where the red lead is, for diode")
     fed: str | None = Field(description="net that a supply feeds meanwhile")

@@ -227,6 +227,7 @@ class _Weigher:
             "between-supplies": "pair",
             "only-supply": "pair",
             "back-to-back": "transistor",
+            "selects": "jumper",
             "bypass-only": "own-output",
             "charge-pump": "pump",
         }.get(code, code)
@@ -289,8 +290,8 @@ class _Weigher:
     def _is_only_way(self, net: int, one: Candidate) -> bool:
         """No connector is on the net, and no other part could feed it, nor one of unknown use."""
         every = self.every
-        if one.code == "big-chip":
-            return False  # that is what the name of this evidence says already
+        if one.code in ("big-chip", "bypass-only"):
+            return False  # that is what this evidence says already
         for part in every.wiring.parts[net]:
             role = every.roles.parts[every.part_id(part)]
             doubtful = role.role in ("unknown", "other") or role.confidence < LIKELY

@@ -8,7 +8,7 @@ import re
 from netgraph.rails.candidate import Supplies
 from netgraph.rails.coils import feedback_tops, input_of
 from netgraph.rails.passing import SMALL_OHM
-from netgraph.rails.power_pins import has_pin_names, uses_on
+from netgraph.rails.power_pins import PinUse, has_pin_names, uses_on
 from netgraph.rails.tree import RailKind
 from netgraph.reasons import reason
 from netgraph.roles.answer import Role
@@ -23,6 +23,8 @@ CHIP_OWN: frozenset[Role] = frozenset(
      "secure-element", "motor-driver", "level-shifter", "analog-switch")
 )  # fmt: skip
 _MOST_BETWEEN = 4
+_BRICK_INPUT = re.compile(r"\+V?IN|V?IN\+|VI\+", re.IGNORECASE)
+_SYSTEM_PIN = re.compile(r"SYS|OUT|VSS_?LOAD|LOAD", re.IGNORECASE)
 _BATTERY_PIN = re.compile(r"BAT", re.IGNORECASE)
 _MANAGER_INPUT = re.compile(r"IN|VCC|VDD|VSYS|VBAT|PVDD", re.IGNORECASE)
 _CELL_NET = re.compile(r"VBAT|BATT|LIPO|CELL|(?:^|[^A-Z])BAT(?:$|[^A-Z])", re.IGNORECASE)
@@ -46,11 +48,10 @@ def _converter(every: Supplies, chip: int, nets: list[int]) -> None:
     feeds = {c.source for c in every.found if c.part == chip and c.through}
     if drives and role != "charger":
         return
-    pumped = _pumped(every, chip, nets)
-    if pumped:
+    if _pumped(every, chip, nets):
         return
     if has_pin_names(wiring, chip):
-        uses = {net: uses_on(wiring, chip, net) for net in nets}
+        uses = {net: _uses(every, chip, net) for net in nets}
         outs = [n for n in nets if "out" in uses[n] and n not in feeds]
         ins = [n for n in nets if "in" in uses[n] and "out" not in uses[n]]
         if role == "charger":
@@ -73,6 +74,14 @@ def _converter(every: Supplies, chip: int, nets: list[int]) -> None:
     if role in ("power-controller", "fuel-gauge"):
         return
     _unnamed_pairs(every, chip, nets)
+
+
+def _uses(every: Supplies, chip: int, net: int) -> set[PinUse]:
+    """Uses of a converter's pins; VIN+ is an input here, at other chips a measured voltage."""
+    uses = uses_on(every.wiring, chip, net)
+    if any(_BRICK_INPUT.fullmatch(pin.name) for pin in every.wiring.pins_on(chip, net)):
+        uses = {*(uses - {"sense"}), "in"}
+    return uses
 
 
 def _nearest_input(every: Supplies, chip: int, ins: list[int], out: int) -> int:
@@ -139,11 +148,11 @@ def _chip_kind(every: Supplies, chip: int, source: int, out: int) -> RailKind:
 # -- charge pumps --------------------------------------------------------------------------------
 
 
-def _pumped(every: Supplies, chip: int, nets: list[int]) -> bool:
-    """Outputs of a chip that has flying capacitors; True when some were found."""
+def _pumped(every: Supplies, chip: int, nets: list[int]) -> list[int]:
+    """Outputs of a chip that has flying capacitors, as far as found."""
     wiring = every.wiring
     if not flying_capacitors(wiring, every.role, chip):
-        return False
+        return []
     named = has_pin_names(wiring, chip)
     outs = [n for n in nets if "pump-output" in _codes(every, n)]
     said = [
@@ -155,14 +164,15 @@ def _pumped(every: Supplies, chip: int, nets: list[int]) -> bool:
         outs += said
     else:  # V+ is the input where nothing else can be
         outs += [n for n in said if "in" not in uses_on(wiring, chip, n)]
-    outs += [n for n in nets if named and n not in outs and "out" in uses_on(wiring, chip, n)]
+    if every.role[chip] in CONVERTERS:
+        outs += [n for n in nets if named and n not in outs and "out" in uses_on(wiring, chip, n)]
     for out in outs:
         ins = [n for n in nets if n not in outs and (not named or every.is_named_in(chip, n))]
         source = ins[0] if len(ins) == 1 else input_of(every, chip, out) if ins else -1
         why = reason("charge-pump", net=every.name(source))
         kind: RailKind = "boost" if source >= 0 and every.higher(out, source) else "linear"
         every.add(chip, source, out, kind, 3.0 if named else 2.2, why, by_name=named)
-    return bool(outs)
+    return outs
 
 
 def _codes(every: Supplies, net: int) -> set[str]:
@@ -180,7 +190,13 @@ def _named_charger(
     sources = [n for n in ins if n not in cells and n not in outs]
     sources += [n for n in nets if n not in sources and n not in cells and n not in outs]
     for out in [n for n in outs if n not in cells]:
-        for source in (sources[:1] or [-1]) + cells[:1]:
+        first = sources[0] if sources else -1
+        if not _SYSTEM_PIN.search(every.pin_text(chip, out)):
+            # Its own regulator or the node behind its input: the cell doesn't feed that.
+            why = reason("pin-in-out", net=every.name(first))
+            every.add(chip, first, out, "linear", 2.6, why, by_name=True)
+            continue
+        for source in [first, *cells[:1]]:
             why = reason("power-path", net=every.name(source))
             score = 3.4 if source >= 0 else 2.2
             every.add(chip, source, out, "charger", score, why, by_name=True)
@@ -291,10 +307,9 @@ def _manager_input(every: Supplies, chip: int, out: int) -> int:
 def _own_outputs(every: Supplies, chip: int, nets: list[int]) -> None:
     """Pins of other chips that are named as outputs, or bypass-only nets."""
     wiring = every.wiring
-    if _pumped(every, chip, nets):
-        return
+    pumped = _pumped(every, chip, nets)
     named = has_pin_names(wiring, chip)
-    for net in nets:
+    for net in [one for one in nets if one not in pumped]:
         codes = _codes(every, net)
         uses = uses_on(wiring, chip, net)
         source = input_of(every, chip, net) if "out" in uses else -1

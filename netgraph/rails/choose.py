@@ -27,7 +27,8 @@ _NO_MODULE: frozenset[Role] = ENTRY_ROLES | frozenset(
     ("capacitor", "resistor", "ferrite", "fuse", "link", "inductor", "sense-resistor", "diode",
      "tvs", "esd-array", "test-point", "mechanical", "crystal", "thermistor", "antenna",
      "transformer", "bridge-rectifier", "switch", "transistor", "programmable-logic", "memory",
-     "storage")
+     "storage", "logic", "level-shifter", "analog-switch", "amplifier", "optocoupler", "led",
+     "eeprom", "boot-flash", "motor-driver", "haptic")
 )  # fmt: skip
 _BIG_CHIP_PINS = 20
 _MODULE_RAILS = 3
@@ -101,6 +102,7 @@ class Chooser:
         self._spread(IS_ENTRY)
         self._big_chips(least_rails=1)
         self._spread(0.0)
+        self._alternatives()
 
     # -- a person's word -----------------------------------------------------------------------
 
@@ -210,7 +212,11 @@ class Chooser:
         that may stand on them, a chip with one such rail comes after.
         """
         wiring = self.every.wiring
-        unfed = [net for net in self.nets if not self._is_fed(net, IS_ENTRY)]
+        unfed = [
+            net
+            for net in self.nets
+            if self.every.kind[net] != "reference" and not self._is_fed(net, IS_ENTRY)
+        ]
         rails_of: dict[int, int] = defaultdict(int)
         for net in unfed:
             for part in wiring.parts[net]:
@@ -227,13 +233,49 @@ class Chooser:
                 why = reason("big-chip", ref=self.every.part_id(big[0]))
                 self._take(Candidate(big[0], -1, net, "unknown", 1.6, True, (why,)))
 
+    def _alternatives(self) -> None:
+        """The other positions of a jumper that selects one of several supplies."""
+        for candidate in self.candidates:
+            chosen = self.choice[candidate.to].feeders if candidate.to in self.choice else []
+            if (
+                candidate.code == "selects"
+                and any(c.part == candidate.part and c.code == "selects" for c in chosen)
+                and self._is_fed(candidate.source, IS_ENTRY)
+                and not self._feeds_back(candidate)
+            ):
+                self._take(candidate)
+
     def _leftover_entries(self) -> None:
-        """Rails that nothing feeds, but a connector is on them."""
-        for net in self.nets:
-            if not self._is_fed(net, IS_ENTRY) and self.every.kind[net] != "reference":
-                entry = left_over(self.every, net)
-                if entry is not None and entry.score > self.choice[net].entry_score:
-                    self.choice[net].entry = entry
+        """Rails that nothing feeds, but a connector is on them: one after the other.
+
+        First those that no part would rather feed than be fed from; what can be reached from an
+        entry found so is no entry itself.
+        """
+        last = [net for net in self.nets if self._is_rather_fed(net)]
+        for net in [*(net for net in self.nets if net not in last), *last]:
+            if self._is_fed(net, IS_ENTRY) or self.every.kind[net] == "reference":
+                continue
+            entry = left_over(self.every, net)
+            if entry is not None and entry.score > self.choice[net].entry_score:
+                self.choice[net].entry = entry
+                if net in last or self._has_leaning(net):
+                    self._spread(IS_ENTRY)
+
+    def _has_leaning(self, net: int) -> bool:
+        """Some part would rather pass power on from this net than towards it."""
+        return any(self._leans(self.candidates[nth]) for nth in self.outgoing.get(net, ()))
+
+    def _is_rather_fed(self, net: int) -> bool:
+        return any(not c.directed and self._leans(c) for c in self.incoming.get(net, ()))
+
+    def _leans(self, candidate: Candidate) -> bool:
+        """Whether the part speaks for this direction more than for the other."""
+        back = [
+            c.score
+            for c in self.incoming.get(candidate.source, ())
+            if c.part == candidate.part and c.source == candidate.to
+        ]
+        return bool(back) and candidate.score > max(back)
 
     # -- spreading and taking ------------------------------------------------------------------
 
@@ -283,9 +325,10 @@ class Chooser:
         )
 
     def _feeds_back(self, candidate: Candidate) -> bool:
-        """Whether the part already feeds the other way."""
+        """Whether the part already feeds the other way, or selects what it would pass on."""
         return any(
-            taken.part == candidate.part and taken.source == candidate.to
+            taken.part == candidate.part
+            and (taken.source == candidate.to or candidate.code == "selects")
             for taken in self.choice[candidate.source].feeders
             if candidate.source in self.choice
         )

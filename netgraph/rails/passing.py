@@ -9,7 +9,8 @@ from netgraph.rails.candidate import Supplies
 from netgraph.rails.tree import RailKind
 from netgraph.reasons import reason
 from netgraph.roles.answer import Role
-from netgraph.roles.polarity import junctions_of, switch_of
+from netgraph.roles.ground import last_segment
+from netgraph.roles.polarity import junctions_of, switch_of, usual_switch_of
 
 SMALL_OHM = 150.0
 """Series resistors up to this feed a filtered branch (bench rule of the injection ceiling)."""
@@ -23,6 +24,7 @@ SERIES_SCORE: dict[Role, float] = {
 _KICKED: frozenset[Role] = frozenset(
     ("connector", "inductor", "switch", "speaker", "haptic", "other")
 )
+_NEGATIVE = re.compile(r"-\d|-V[A-Z]|VNEG|VEE(?![A-Z])|V-$", re.IGNORECASE)
 _OR_CONTROL = re.compile(r"V?IN\d?|IN[AB]|ANODE|A|VS|SOURCE|S", re.IGNORECASE)
 _OR_OUT = re.compile(r"V?OUT\d?|SENSE|CATHODE|C|K", re.IGNORECASE)
 
@@ -37,6 +39,8 @@ def pass_on(every: Supplies, part: int, nets: list[int]) -> None:
         _transistor(every, part, nets)
     elif role == "resistor":
         _resistor(every, part, nets)
+    elif role == "link" and len(every.wiring.nets[part]) == 3:
+        _selector(every, part, nets)
     elif role in SERIES_SCORE and part not in every.coils_used and two:
         _both_ways(every, part, nets, "filtered", SERIES_SCORE[role])
     elif role == "bridge-rectifier":
@@ -56,6 +60,17 @@ def _both_ways(every: Supplies, part: int, nets: list[int], kind: RailKind, scor
         every.add(part, source, to, kind, score, why, directed=False)
 
 
+def _selector(every: Supplies, part: int, nets: list[int]) -> None:
+    """A jumper with three pins: its middle pin takes one of the outer ones, or gives to one."""
+    common = {pin.net for pin in every.wiring.pins[part] if pin.number in ("2", "C")}
+    for middle in common & set(nets):
+        for outer in [net for net in nets if net != middle]:
+            why = reason("selects", net=every.name(outer))
+            every.add(part, outer, middle, "filtered", 2.0, why, directed=False)
+            why = reason("selects", net=every.name(middle))
+            every.add(part, middle, outer, "filtered", 1.2, why, directed=False)
+
+
 def _spans(every: Supplies, a: int, b: int, but: int) -> bool:
     """Whether a load (coil, motor, connector) stands between two nets beside this part."""
     return any(
@@ -72,6 +87,8 @@ def _diode(every: Supplies, part: int) -> None:
         a, k = junction.anode, junction.cathode
         if a not in every.supplies or k not in every.supplies or _spans(every, a, k, part):
             continue  # with a load across it, it catches the kick of a coil or motor
+        if _is_negative(every, a) or _is_negative(every, k):
+            a, k = k, a  # the current of a negative rail flows towards its source
         score = 3.2 if junction.named else 2.6
         if every.higher(k, a):
             score -= 1.2  # from less to more volts: a clamp, no feeder
@@ -79,9 +96,19 @@ def _diode(every: Supplies, part: int) -> None:
         every.add(part, a, k, "filtered", score, why, by_name=junction.named)
 
 
+def _is_negative(every: Supplies, net: int) -> bool:
+    """Whether a net's name says that it lies below ground."""
+    volts = every.volts[net]
+    name = last_segment(every.name(net))
+    return (volts is not None and volts < 0) or _NEGATIVE.match(name) is not None
+
+
 def _transistor(every: Supplies, part: int, nets: list[int]) -> None:
     wiring = every.wiring
     switch = switch_of(wiring, part)
+    usual = usual_switch_of(wiring, part)
+    if switch.gate is None and usual.gate is not None:
+        nets = [net for net in nets if net != usual.gate]
     ends = [net for net in nets if net != switch.gate]
     if len(ends) == 1:
         _back_to_back(every, part, ends[0], switch.gate)
@@ -92,6 +119,8 @@ def _transistor(every: Supplies, part: int, nets: list[int]) -> None:
     grounded = switch.gate is not None and _tied_to_ground(every, switch.gate)
     for source, to in ((ends[0], ends[1]), (ends[1], ends[0])):
         score = 2.0
+        if not known and {usual.drain, usual.source} == set(ends):
+            score = 2.1 if usual.source == source else 1.9
         if known:
             # P-channel high side: source at the supply, drain at the load. With the gate tied to
             # ground it guards against reversed polarity, and the drain is at the supply.

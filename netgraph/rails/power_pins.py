@@ -12,7 +12,7 @@ PinUse = Literal["in", "out", "sense", "enable", "switch", "ground", "other"]
 
 _IN = re.compile(
     r"(?:\+?[ADP]?V?IN\d?[AB]?\+?|PVIN.*|AVIN.*|VIN[A-Z0-9_]*|VCC.*|VDD.*|DVDD.*|AVDD.*|VBUS.*|VBAT.*|VPWR|"
-    r"VSUP.*|VM|V\+|VP|VS|VI|VUSB|DC_?IN|ACIN|CHGIN|INPUT|VREG_?(?:VIN|IN|AVDD|VDD)|PIN|SUPPLY|"
+    r"VSUP.*|VM|V\+|VP|VS|VBB|VI|VUSB|DC_?IN|ACIN|CHGIN|INPUT|VREG_?(?:VIN|IN|AVDD|VDD)|PIN|SUPPLY|"
     r".*LDO\d*_?IN|.*DCDC\d*_?IN|IN_.*|.*_IN|LDO\d*IN)",
     re.IGNORECASE,
 )
@@ -24,7 +24,7 @@ _OUT = re.compile(
 )
 _SENSE = re.compile(
     r"(?:V?FB\d?.*|.*_?FB\d?|VSENSE.*|.*SENSE.*|VOSNS?|VOS|SNS.*|.*SNS|ADJ|IN\+|IN-|IS\+|IS-|VIN[+-]|"
-    r"V?COMP|FB_.*|.*_FB|CS[PN+-]?|ISEN.*|PGND_?SNS)",
+    r"V?COMP|FEEDBACK|V[O_]?_?SENS?\d?|VO_S|VTAP|FB_.*|.*_FB|CS[PN+-]?|ISEN.*|PGND_?SNS)",
     re.IGNORECASE,
 )
 FEEDBACK_PIN = re.compile(
@@ -36,7 +36,7 @@ _ENABLE = re.compile(
     re.IGNORECASE,
 )
 _SWITCH = re.compile(
-    r"(?:SW\d*[A-Z]?|LX\d*[A-Z]?|PH(?:ASE)?\d*|L\d?|LX_.*|SW_.*|.*_SW|.*_LX)", re.IGNORECASE
+    r"(?:V?SW\d*[A-Z]?|SWOUT|LX\d*[A-Z]?|PH(?:ASE)?\d*|L\d?|LX_.*|SW_.*|.*_SW|.*_LX)", re.IGNORECASE
 )
 _GROUND = re.compile(r"(?:[ADPS]?GND.*|VSS.*|EP|EPAD|PAD|GROUND|V-)", re.IGNORECASE)
 

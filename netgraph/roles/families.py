@@ -37,11 +37,34 @@ class WordRule:
 @cache
 def _families() -> dict[str, Family]:
     found: dict[str, Family] = {}
-    for row in read_table("families.csv"):
-        role = checked_role(row["role"])
-        for prefix in row["prefixes"].split():
-            found.setdefault(prefix, Family(prefix, role, row["what"]))
+    for table in ("families.csv", "families_symbols.csv"):
+        for row in read_table(table):
+            role = checked_role(row["role"])
+            for prefix in row["prefixes"].split():
+                found.setdefault(prefix, Family(prefix, role, row["what"]))
     return found
+
+
+def written_families() -> dict[str, Role]:
+    """Beginnings of markings in the table that was written by hand, with their roles."""
+    return {
+        prefix: checked_role(row["role"])
+        for row in read_table("families.csv")
+        for prefix in row["prefixes"].split()
+    }
+
+
+def marking_of(text: str) -> str | None:
+    """The first marking in a text as families are looked up, None when there is none.
+
+    >>> marking_of("SN74LVC1G07-Q1"), marking_of("NPN")
+    ('SN74LVC1G07Q1', None)
+    """
+    for word in _WORD.findall(text.upper().replace("_", " ")):
+        marking = re.sub(r"[-.]", "", word)
+        if len(marking) >= _LEAST_WORD and any(char.isdigit() for char in marking):
+            return marking
+    return None
 
 
 def _at_word_start(where: str, pattern: str) -> re.Pattern[str]:

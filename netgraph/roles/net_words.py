@@ -88,7 +88,7 @@ REFERENCE_NAME = _words(
     r"(?:^|[_.\-/])V?COM(?:$|[_.\-0-9])|V?REF(?:$|[PN]$|[_.\-/0-9+A-Z])|VREF|[_.\-]REF\b|",
     r"VTT_?REF|AREF|VCM\b|VMID|BIAS",
 )
-PLAIN_REFERENCE = _words(r"(?:.*[_.\-/])?[AV]?REF(?:[PN+-]|\d)?|.*_VREF|VREF_.*")
+PLAIN_REFERENCE = _words(r"(?:.*[_.\-/])?(?:[AV]REF(?:[PN+-]|\d)?|REF[PN+-]?)|.*_VREF|VREF_.*")
 """A whole name that says reference, with no clock or input about it."""
 CAPACITOR_PIN = _words(r"V?CAP\w*|V?REG\w*|\w*LDO\w*|DCAP\w*|VCORE\w*|BYP\w*|\w*_?CAP|V\d[PV]\d\w*")
 """Pins that a chip has for the capacitor of its own regulator."""

@@ -59,6 +59,7 @@ _DRAM_PIN = re.compile(
 _DRAM_CONTROL = re.compile(
     r"BA\d|~?\{?(?:RAS|CAS|WE|CS)\d?#?\}?|CKE\d?|ODT\d?|CK[_#PNTC]*\d?|CA\d|DQS.*", re.I
 )
+_AC_PIN = re.compile(r"~|AC\d?|A\.C\.", re.IGNORECASE)
 _JUMPER = re.compile(r"(?<![A-Za-z])JUMPER", re.IGNORECASE)
 _ROWS = re.compile(r"\d+x\d+|_\d{1,2}P$|\d+pin|^\d+-?pos", re.IGNORECASE)
 
@@ -282,15 +283,15 @@ class PartJudge:
             for role in _MANY_PINNED:
                 evidence.add(role, -1.0 if numbers >= 8 else -2.5, few)
         if count >= 5:
-            evidence.add("transformer", 1.5 if numbers >= 6 else 0.0, few)
+            evidence.add("transformer", 1.5 if 6 <= numbers <= 16 else 0.0, few)
         if count >= 3:
             evidence.add("fuse", -1.5, few)
             evidence.add("link", -1.0, few)
         names = [pin.name for pin in pins if pin.name and pin.name != "~"]
         if names:
-            self._pin_names(names, evidence)
+            self._pin_names(names, count, evidence)
 
-    def _pin_names(self, names: list[str], evidence: Evidence) -> None:
+    def _pin_names(self, names: list[str], pins: int, evidence: Evidence) -> None:
         def share(pattern: re.Pattern[str]) -> int:
             return sum(1 for name in names if pattern.fullmatch(name))
 
@@ -309,6 +310,9 @@ class PartJudge:
             evidence.add("boot-flash", 3.0, reason("pin-names", names="serial flash bus"))
         if {"ANODE", "A", "K", "CATHODE"} & {name.upper() for name in names} and len(names) == 2:
             evidence.add("diode", 1.0, reason("pin-names", names="anode, cathode"))
+        ends = {name for name in names if not _AC_PIN.fullmatch(name)}
+        if ends == {"+", "-"} and pins == 4:
+            evidence.add("bridge-rectifier", 4.0, reason("pin-names", names="plus, minus"))
         if len(names) == 2 and {name.upper() for name in names} == {"A1", "A2"}:
             # Two anodes: it conducts neither way until it clamps.
             evidence.add("tvs", 2.5, reason("pin-names", names="two anodes"))

@@ -17,6 +17,7 @@ _CATHODE = re.compile(r"K\d?|C|CATHODE|-|KAT|N|CA", re.IGNORECASE)
 _GATE = re.compile(r"G\d?|GATE", re.IGNORECASE)
 _DRAIN = re.compile(r"D\d?|DRAIN", re.IGNORECASE)
 _SOURCE = re.compile(r"S\d?|SOURCE", re.IGNORECASE)
+_SMALL_BODY = re.compile(r"SOT-?_?(?:23(?![-_]?[568])|323|523)|SC-?70(?![-_]?[56])", re.IGNORECASE)
 _COMMON_CATHODE = re.compile(r"(?:BAT[0-9]{2,3}C|BAV70|BAS[0-9]{2}-?05|BAR[0-9]{2}-?05)(?![0-9])")
 _COMMON_ANODE = re.compile(r"(?:BAT[0-9]{2,3}A|BAW56|BAS[0-9]{2}-?06)(?![0-9])")
 _IN_SERIES = re.compile(r"(?:BAT[0-9]{2,3}S|BAV99|BAS[0-9]{2}-?04)(?![0-9])")
@@ -109,3 +110,16 @@ def switch_of(wiring: Wiring, part: int) -> Switch:
         return found.pop() if len(found) == 1 else None
 
     return Switch(net_of(_GATE), net_of(_DRAIN), net_of(_SOURCE))
+
+
+def usual_switch_of(wiring: Wiring, part: int) -> Switch:
+    """Gate, source and drain of a three-pin transistor by the usual numbering of small bodies.
+
+    Pins 1, 2, 3 of SOT-23, SOT-323 and SC-70 (from memory); a hint only, since some parts differ.
+    Bipolar transistors have base, emitter and collector in the same places.
+    """
+    numbers = {pin.number: pin.net for pin in wiring.pins[part] if pin.net >= 0}
+    own = wiring.board.parts[part]
+    if set(numbers) != {"1", "2", "3"} or not _SMALL_BODY.search(f"{own.value} {own.package}"):
+        return Switch(None, None, None)
+    return Switch(numbers["1"], numbers["3"], numbers["2"])

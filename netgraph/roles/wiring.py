@@ -6,6 +6,7 @@ Parts and nets are their indices on the board; pins are merged pads (one pin, ma
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from netgraph.model.board import Board
@@ -21,6 +22,21 @@ class Pin:
     net: int
     name: str
     type: str
+
+
+_RANGE = re.compile(
+    r"(?<![\d.,])(\d+(?:[.,]\d+)?)\s?-\s?(\d+(?:[.,]\d+)?)V(?![A-Z])", re.IGNORECASE
+)
+
+
+def _least_volts(name: str) -> float | None:
+    """The volts in a net's name; of a range ("3.3-5V") the lower end: a nominal is a limit."""
+    found = _RANGE.search(name)
+    if found is not None:
+        low, high = (float(end.replace(",", ".")) for end in found.groups())
+        if 0 < low < high:
+            return low
+    return volts_in_name(name)
 
 
 class Wiring:
@@ -66,7 +82,7 @@ class Wiring:
             if self.fitted[part.index]:
                 for net in own:
                     self.parts[net].append(part.index)
-        self.volts = [volts_in_name(net.name) for net in board.nets]
+        self.volts = [_least_volts(net.name) for net in board.nets]
         self.class_of: list[DesignatorClass | None] = [
             designator_class(split_designator(part.ref).letters) for part in board.parts
         ]

@@ -25,6 +25,7 @@ RAIL_WORDS: dict[str, str] = {
     "passes-on": "it passes the supply on from {net}",
     "diode": "it conducts from {net} to this rail",
     "transistor": "it switches the supply from {net}",
+    "selects": "its cap may join this rail to {net}",
     "back-to-back": "together with {other}, in series with it, it switches the supply from {net}",
     "source-unsure": "how {net} itself is fed is not sure",
     "only-way": "no other part and no connector could feed it",

@@ -123,9 +123,15 @@ def solve_with_ngspice(
     ran = subprocess.run(
         [ngspice(), "-b", str(path)], capture_output=True, text=True, timeout=300, cwd=folder
     )
-    volts = np.full(len(circuit.nodes), np.nan)
-    for node, value in re.findall(r"^n(\d+) = (\S+)$", ran.stdout, re.MULTILINE):
-        volts[int(node)] = float(value)
+    volts = read_volts(ran.stdout, len(circuit.nodes))
     assert np.isfinite(volts).any(), ran.stdout[-2000:] + ran.stderr[-2000:]
     assert "no convergence" not in (ran.stdout + ran.stderr).lower(), ran.stderr[-2000:]
+    return volts
+
+
+def read_volts(printed: str, count: int) -> FloatArray:
+    """Volts of the nodes as ngspice prints them; nan where it names none."""
+    volts = np.full(count, np.nan)
+    for node, value in re.findall(r"^n(\d+) = (\S+)$", printed, re.MULTILINE):
+        volts[int(node)] = float(value)
     return volts

@@ -10,11 +10,13 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
+from scipy.special import wrightomega
 
 from netgraph.circuit.elements import board_circuit
 from netgraph.circuit.faults import parse_faults, place_faults, with_fault
-from netgraph.circuit.network import GROUND, Circuit, CircuitBuilder, Label
-from netgraph.circuit.solve import Source, solve_point
+from netgraph.circuit.network import GROUND, Circuit, CircuitBuilder, IntArray, Label
+from netgraph.circuit.solve import Source, System, slopes_at, solve_point
 from netgraph.formats import read_board
 from netgraph.rails import find_rails
 from netgraph.roles import find_roles
@@ -22,12 +24,13 @@ from tests.oracle.spice import ngspice, solve_with_ngspice
 from tests.property.circuit_strategies import Drawn, circuits
 
 RELATIVE = 1e-6
-LEAST_VOLTS = 1e-6
-"""Below a microvolt both programs are at their own tolerances."""
+LEAST_VOLTS = 1e-3
+"""A nanovolt is left to ngspice: nets that hang on gigaohms behind a coil of milliohms lose digits
+in its factors (6e-6 of 30 microvolts, seen by the extended-precision check below)."""
 
 
 def compared(circuit: Circuit, sources: list[Source], folder: Path) -> float:
-    """Largest relative difference of all nodes of more than a microvolt."""
+    """Largest difference of all nodes, by their volts or a millivolt."""
     ours = solve_point(circuit, sources).volts
     theirs = solve_with_ngspice(circuit, sources, folder, guess=ours)
     seen = np.isfinite(ours) & np.isfinite(theirs)
@@ -92,3 +95,61 @@ def test_the_largest_board(
     source = Source(circuit.node(net), GROUND, amps, siemens)
     # Nets on islands have no equation in either program.
     assert compared(circuit, [source], tmp_path) <= RELATIVE
+
+
+@pytest.mark.parametrize(
+    ("net", "amps", "siemens"),
+    [("VBAT", 4.0 / 0.12, 1 / 0.12), ("+3V3", -1e-3, 0.0), ("IPS", 1e-3, 0.0)],
+)
+def test_volts_are_exact_in_extended_precision(
+    net: str, amps: float, siemens: float, boards_dir: Path
+) -> None:
+    """Refined with residuals in 80-bit numbers until nothing moves; +3V3 in reverse is a point that
+    ngspice doesn't find at these tolerances.
+    """
+    if np.finfo(np.longdouble).eps > 1e-18:
+        pytest.skip("no extended precision on this machine")
+    board = read_board(boards_dir / "teres_main_c" / "board.kicad_pcb")
+    roles = find_roles(board)
+    circuit = board_circuit(board, roles, find_rails(board, roles))
+    sources = [Source(circuit.node(net), GROUND, amps, siemens)]
+    point = solve_point(circuit, sources)
+    system = System(circuit, sources)
+    lu = system.factor(slopes_at(point))
+    ours = point.volts[system.live]
+    volts = ours.astype(np.longdouble)
+    for _ in range(6):
+        step = lu.solve(left_over(system, volts).astype(np.float64))
+        volts = volts + step
+    assert np.abs(step).max() < 1e-17
+    exact = volts.astype(np.float64)
+    assert (np.abs(ours - exact) <= 1e-9 * np.maximum(np.abs(exact), 1e-6)).all()
+
+
+def left_over(system: System, volts: NDArray[np.longdouble]) -> NDArray[np.longdouble]:
+    """Currents that do not sum to nothing, from the elements alone, in extended precision."""
+    circuit = system.circuit
+    padded = np.append(volts, np.longdouble(0))
+    place = system.place
+    out = np.zeros(len(padded), dtype=np.longdouble)
+
+    def flow(a: IntArray, b: IntArray, amps: NDArray[np.longdouble]) -> None:
+        np.add.at(out, place[a], amps)
+        np.add.at(out, place[b], -amps)
+
+    def drop(a: IntArray, b: IntArray) -> NDArray[np.longdouble]:
+        return padded[place[a]] - padded[place[b]]
+
+    flow(circuit.a, circuit.b, circuit.siemens * drop(circuit.a, circuit.b))
+    for one in system.sources:
+        a, b = np.array([one.a]), np.array([one.b])
+        flow(a, b, one.siemens * drop(a, b) - np.longdouble(one.amps))
+    scale = circuit.scale_volts.astype(np.longdouble)
+    knee = scale / circuit.series_ohm
+    z = np.log(circuit.saturation / knee) + drop(circuit.anode, circuit.cathode) / scale
+    z = z + circuit.saturation / knee
+    w = wrightomega(z.astype(np.float64)).astype(np.longdouble)
+    for _ in range(3):
+        w = w * (1 + (z - w - np.log(w)) / (1 + w))
+    flow(circuit.anode, circuit.cathode, knee * w - circuit.saturation)
+    return -out[:-1]

@@ -284,3 +284,15 @@ def test_bounds_of_impossible_volts_are_refused() -> None:
         volt_bounds(*small(), "B", math.nan)
     with pytest.raises(UnknownNameError):
         volt_bounds(*small(), "X", 1.0)
+
+
+def test_enormous_boards_are_refused_and_large_ones_get_fewer_draws(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("netgraph.circuit.predict.MOST_VALUES", 20_000)
+    board, roles, tree = recorder().done()
+    random = np.random.default_rng(0)
+    assert 99 <= predict_readings(board, roles, tree, at=["3V3"], random=random).draws < 399
+    monkeypatch.setattr("netgraph.limits.MAX_CIRCUIT_ROWS", 10)
+    with pytest.raises(CircuitError, match="the limit is 10"):
+        predict_readings(board, roles, tree, at=["3V3"], random=random)

@@ -176,6 +176,24 @@ U1 UCC3809 SO-8 1:VDD=VBIAS_SUP 2:OUT=GATE 3:GND=GND 4:FB=FBN
     assert "VIN" not in tree.grounds
 
 
+def test_an_isolated_module_by_its_pin_names():
+    """VIN+ and VOUT+ with returns of their own: two grounds, one rail behind the module."""
+    _, tree = tree_of(
+        GROUND
+        + USB
+        + """
+U1 TMR1-0511 SIP-8 1:VIN-=GND 2:VIN+=VBUS 6:VOUT+=+5VISO 7:VOUT-=GNDISO
+C2 10u C_0805 1=+5VISO 2=GNDISO
+C3 100n C_0402 1=+5VISO 2=GNDISO
+C4 100n C_0402 1=IA 2=GNDISO
+C5 100n C_0402 1=IB 2=GNDISO
+U2 STM32F103 LQFP-48 1:VDD=+5VISO 2:VSS=GNDISO 3:PA0=IA 4:PA1=IB 5:VSSA=GNDISO
+"""
+    )
+    assert feeder(tree, "+5VISO")[:2] == ("U1", "VBUS")
+    assert set(tree.grounds) == {"GND", "GNDISO"}
+
+
 def test_a_mains_transformer_with_its_bridge():
     """The secondary's ends are no grounds; the bridge feeds the rail."""
     _, tree = tree_of(

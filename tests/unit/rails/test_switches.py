@@ -115,6 +115,73 @@ def test_a_dual_diode_joins_two_entries(pins):
     assert found == {("D1", "VBUS"), ("D1", "VIN")}
 
 
+def test_a_jumper_that_selects_one_of_two_supplies():
+    """The middle pin takes either of the outer ones: two alternatives."""
+    _, tree = tree_of(
+        GROUND
+        + USB
+        + LOAD
+        + """
+U1 AMS1117-3.3 SOT-223 1:GND=GND 2:VO=+3V3 3:VI=VBUS
+C3 22u C_0805 1=+3V3 2=GND
+JP1 SolderJumper_3 SolderJumper-3 1=+3V3 2=VLOAD 3=VBUS
+"""
+    )
+    found = {(f.part_id, f.from_net) for f in tree.by_net["VLOAD"].feeders}
+    assert found == {("JP1", "+3V3"), ("JP1", "VBUS")}
+
+
+def test_a_transistor_with_numbered_pins_passes_power_from_source_to_drain():
+    """Two rails on connectors: the usual numbering of SOT-23 tells which one comes first."""
+    _, tree = tree_of(
+        GROUND
+        + """
+J1 FLAT_CON Conn_01x10 1=/P_3.3V 2=GND 3=A 4=B 5=C
+C1 10u C_0603 1=/P_3.3V 2=GND
+FET1 IRLML6402 SOT23-3 1=GATE 2=/P_3.3V 3=+3V3
+R1 10k R_0402 1=/P_3.3V 2=GATE
+C2 22u C_0805 1=+3V3 2=GND
+J2 LCD Conn_01x20 1=+3V3 2=GND 3=D 4=E 5=F
+"""
+    )
+    assert tree.by_net["/P_3.3V"].kind == "entry"
+    assert feeder(tree, "+3V3") == ("FET1", "/P_3.3V", "switched")
+
+
+def test_the_diode_of_a_negative_supply_conducts_towards_its_source():
+    _, tree = tree_of(
+        GROUND
+        + """
+J1 POWER TerminalBlock 1=/-12BATT 2=GND
+D4 1N4004 DO-41 1:K=/-12BATT 2:A=-12V
+C1 100u CP_Radial 1=GND 2=-12V
+C2 100n C_0603 1=GND 2=-12V
+U1 TL072 SO-8 1=OA 2=OB 3=OC 4:V-=-12V 8:V+=VPOS
+"""
+    )
+    assert feeder(tree, "-12V") == ("D4", "/-12BATT", "filtered")
+    assert not {"-12V", "/-12BATT"} & set(tree.grounds)
+
+
+def test_a_chargers_own_regulator_is_not_fed_from_the_cell():
+    _, tree = tree_of(
+        GROUND
+        + USB
+        + """
+J5 JST JST_PH_2 1=VBAT 2=GND
+C3 4.7u C_0603 1=VBAT 2=GND
+U5 BQ25895 - 1:VBUS=VBUS 2:BAT=VBAT 3:SYS=VSYS 4:REGN=REGN 5:PGND=GND
+C4 10u C_0603 1=VSYS 2=GND
+C5 4.7u C_0603 1=REGN 2=GND
+U1 TLV62569 SOT-563 1:EN=VSYS 2:GND=GND 3:SW=SWN 4:VIN=VSYS 5:FB=FBN
+L1 2.2uH L_2520 1=SWN 2=CORE
+C6 22u C_0805 1=CORE 2=GND
+"""
+    )
+    assert {f.from_net for f in tree.by_net["VSYS"].feeders} == {"VBUS", "VBAT"}
+    assert {f.from_net for f in tree.by_net["REGN"].feeders} == {"VBUS"}
+
+
 def test_a_clamp_diode_to_a_higher_rail_feeds_nothing():
     """A clamp from a signal's supply to a higher rail must not turn the tree over."""
     _, tree = tree_of(
