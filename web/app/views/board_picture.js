@@ -33,6 +33,9 @@ export class BoardPicture {
     /** @type {Tile[]} */
     this.tiles = [];
     this.waiting = false;
+    // Kept, since asking the element makes the browser lay the whole page out.
+    this.width = 0;
+    this.height = 0;
     /** @type {number[]} frame times in ms, for the benchmark */
     this.frames = [];
     this.listen();
@@ -84,8 +87,6 @@ export class BoardPicture {
     return [this.mirror ? this.flip - seen : seen, py / this.scale + this.top];
   }
 
-  get width() { return this.canvas.clientWidth; }
-  get height() { return this.canvas.clientHeight; }
 
   fit() {
     if (!this.side?.box || !this.width) return;
@@ -141,6 +142,8 @@ export class BoardPicture {
 
   resized(fresh = false) {
     const ratio = window.devicePixelRatio || 1;
+    this.width = this.canvas.clientWidth;
+    this.height = this.canvas.clientHeight;
     const [w, h] = [Math.round(this.width * ratio), Math.round(this.height * ratio)];
     if (!w || !h) return;
     if (this.canvas.width !== w || this.canvas.height !== h) {

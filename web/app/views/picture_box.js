@@ -23,7 +23,10 @@ export class PictureBox {
     this.sheet = el("div", { class: "print-only sheet" });
     this.root = el("section", { class: "picture", "aria-label": say("picture.title") },
       this.bar(), this.frames, this.under, legend(), this.sheet);
-    addEventListener("resize", () => this.arrange());
+    addEventListener("resize", () => {
+      this.arrange();
+      this.markSeen();
+    });
     addEventListener("beforeprint", () => this.fillSheet());
   }
 
@@ -90,9 +93,14 @@ export class PictureBox {
   show(shown, side) {
     this.shown = shown;
     if (side && side !== this.sideNow) this.turn(side);
-    for (const one of this.sides) {
-      one.picture.mark(shown);
-      if (shown.part) one.picture.showChosen();
+    this.markSeen();
+  }
+
+  /** Only what is in sight is drawn; the other side hears of it when it is turned up. */
+  markSeen() {
+    for (const one of this.seen()) {
+      one.picture.mark(this.shown);
+      if (this.shown.part) one.picture.showChosen();
     }
   }
 
@@ -100,6 +108,7 @@ export class PictureBox {
   turn(name) {
     this.sideNow = name;
     this.arrange();
+    this.markSeen();
   }
 
   arrange() {
