@@ -27,6 +27,7 @@ import numpy as np  # noqa: E402 - the number of threads is read when numpy is l
 
 from netgraph.assets import asset_path  # noqa: E402
 from netgraph.circuit.batch import PortFault  # noqa: E402
+from netgraph.circuit.cases import CaseReader, moved  # noqa: E402
 from netgraph.circuit.draws import as_read, draw_scores, drawn_cases  # noqa: E402
 from netgraph.circuit.elements import board_circuit  # noqa: E402
 from netgraph.circuit.faults import parse_faults, place_faults, with_fault  # noqa: E402
@@ -42,7 +43,7 @@ from netgraph.circuit.network import GROUND, Circuit, Label  # noqa: E402
 from netgraph.circuit.predict import predict_readings  # noqa: E402
 from netgraph.circuit.questions import Question  # noqa: E402
 from netgraph.circuit.solve import Source, System, slopes_at, solve_point  # noqa: E402
-from netgraph.circuit.sweep import CaseReader, FaultSweep, LinearSweep, moved  # noqa: E402
+from netgraph.circuit.sweep import FaultSweep, LinearSweep  # noqa: E402
 from netgraph.formats import read_board  # noqa: E402
 from netgraph.model import Board  # noqa: E402
 from netgraph.rails import find_rails  # noqa: E402

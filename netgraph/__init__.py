@@ -21,9 +21,11 @@ if TYPE_CHECKING:
     from netgraph.circuit.faults import parse_faults
     from netgraph.circuit.predict import predict_readings
     from netgraph.errors import NetgraphError
-    from netgraph.formats import read_board
-    from netgraph.formats.writing import save_kicad_board
+    from netgraph.formats import read_board, read_boards
+    from netgraph.formats.writing import save_board, save_kicad_board
     from netgraph.model import Board, BoardBuilder
+    from netgraph.model.compare import compare_boards
+    from netgraph.model.merge import merge_boards
     from netgraph.plan.inject import injection_plan
     from netgraph.plan.lift import lift_table
     from netgraph.plan.sites import path_sites
@@ -38,17 +40,21 @@ __all__ = [
     "NetgraphError",
     "Survey",
     "__version__",
+    "compare_boards",
     "find_rails",
     "find_roles",
     "injection_plan",
     "lift_table",
     "load",
+    "merge_boards",
     "parse_faults",
     "path_sites",
     "predict_readings",
     "rail_members",
     "read_board",
+    "read_boards",
     "read_notes",
+    "save_board",
     "save_kicad_board",
     "survey_board",
 ]
@@ -58,17 +64,21 @@ _HOME = {
     "BoardBuilder": "netgraph.model:BoardBuilder",
     "NetgraphError": "netgraph.errors:NetgraphError",
     "Survey": "netgraph.survey:Survey",
+    "compare_boards": "netgraph.model.compare:compare_boards",
     "find_rails": "netgraph.rails:find_rails",
     "find_roles": "netgraph.roles:find_roles",
     "injection_plan": "netgraph.plan.inject:injection_plan",
     "lift_table": "netgraph.plan.lift:lift_table",
     "load": "netgraph.survey:load",
+    "merge_boards": "netgraph.model.merge:merge_boards",
     "parse_faults": "netgraph.circuit.faults:parse_faults",
     "predict_readings": "netgraph.circuit.predict:predict_readings",
     "path_sites": "netgraph.plan.sites:path_sites",
     "rail_members": "netgraph.rails:rail_members",
     "read_board": "netgraph.formats:read_board",
+    "read_boards": "netgraph.formats:read_boards",
     "read_notes": "netgraph.survey:read_notes",
+    "save_board": "netgraph.formats.writing:save_board",
     "save_kicad_board": "netgraph.formats.writing:save_kicad_board",
     "survey_board": "netgraph.survey:survey",
 }

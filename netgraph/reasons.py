@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from string import Formatter
 
 from netgraph.words import TEMPLATES
 
@@ -38,6 +39,22 @@ def reason(code: str, **params: ParamValue) -> Reason:
     'designator letters C stand for: capacitor'
     """
     return Reason(code, tuple(sorted(params.items())))
+
+
+def reason_again(code: str, params: Mapping[str, ParamValue]) -> Reason | None:
+    """A reason that was written to a file; None when it has no words here or other parameters.
+
+    >>> reason_again("no-pad-places", {}) == reason("no-pad-places")
+    True
+    >>> reason_again("letters", {"letters": "C"}) is None
+    True
+    """
+    found = Reason(code, tuple(sorted(params.items())))
+    template = TEMPLATES.get(code)
+    if template is None:
+        return None
+    wanted = {name for _, name, _, _ in Formatter().parse(template) if name is not None}
+    return found if wanted == set(params) else None
 
 
 def render(one: Reason, templates: Mapping[str, str] = TEMPLATES) -> str:

@@ -4,6 +4,8 @@
     python tools/make_schemas.py
 
 * ``docs/reference/schema/COMMAND.schema.json``: the form of each JSON answer, from pydantic;
+* ``docs/reference/file-schema/NAME.schema.json``: the form of the files that are written as JSON;
+* ``docs/reference/formats.md``: what is read and written, from the registry;
 * ``docs/reference/commands.md``: the help of each command, as ``--help`` prints it;
 * ``docs/reference/openapi.json``: the addresses of the service.
 """
@@ -25,7 +27,10 @@ sys.path.insert(0, str(ROOT))
 # The package lies beside this folder.
 from netgraph.cli.main import COMMANDS, cli  # noqa: E402
 from netgraph.cli.main import main as run_command  # noqa: E402
+from netgraph.contract.file_schemas import FILES, file_schema  # noqa: E402
 from netgraph.contract.models import ANSWERS, json_schema  # noqa: E402
+from netgraph.formats import readers  # noqa: E402
+from netgraph.formats.writing import WRITERS  # noqa: E402
 from netgraph.service.app import TABLES  # noqa: E402
 from netgraph.service.openapi import openapi_document  # noqa: E402
 
@@ -115,11 +120,45 @@ def openapi_text() -> str:
     return json.dumps(openapi_document(TABLES), indent=1, ensure_ascii=False) + "\n"
 
 
+FORMATS_HEAD = """\
+# Formats
+
+What is read and written. This page is made from the program's own list by
+`tools/make_schemas.py`; do not edit it. `netgraph formats` prints the same, with installed
+plug-ins.
+"""
+
+
+def formats_page() -> str:
+    """The whole of docs/reference/formats.md; plug-ins that happen to be installed stay out."""
+    lines = [FORMATS_HEAD, "## Read\n", "| name | what it is | endings | carries | limits |"]
+    lines.append("| --- | --- | --- | --- | --- |")
+    for one in readers():
+        if not type(one).__module__.startswith("netgraph."):
+            continue
+        endings = " ".join(f"`{suffix}`" for suffix in one.suffixes)
+        carries, limits = ", ".join(getattr(one, "carries", ())), getattr(one, "limits", "")
+        lines.append(
+            f"| [`{one.name}`]({one.name}.md) | {one.title} | {endings} | {carries} | {limits} |"
+        )
+    lines += ["\n## Written\n", "| name | what it is | ending | carries | limits |"]
+    lines.append("| --- | --- | --- | --- | --- |")
+    for writer in WRITERS:
+        carries = ", ".join(writer.carries)
+        row = (f"`{writer.name}`", writer.title, f"`{writer.suffix}`", carries, writer.limits)
+        lines.append(f"| {' | '.join(row)} |")
+    return "\n".join(lines) + "\n"
+
+
 def files() -> dict[Path, str]:
     """Each file that is made, and what it holds."""
     reference = ROOT / "docs" / "reference"
     made = {reference / "schema" / f"{name}.schema.json": schema_text(name) for name in ANSWERS}
     made[reference / "openapi.json"] = openapi_text()
+    for name in FILES:
+        text = json.dumps(file_schema(name), indent=2, ensure_ascii=False) + "\n"
+        made[reference / "file-schema" / f"{name}.schema.json"] = text
+    made[reference / "formats.md"] = formats_page()
     return {**made, reference / "commands.md": commands_page()}
 
 

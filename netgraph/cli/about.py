@@ -1,40 +1,14 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 # ruff: noqa: D301 - click takes the control character \b itself, no raw docstring has it
-"""Commands about the program itself: formats, schema."""
+"""The command about the program itself: schema."""
 
 from __future__ import annotations
 
 import click
 
 from netgraph.cli.page import Page
-from netgraph.cli.session import debug_option, json_option, write_json, write_page
+from netgraph.cli.session import debug_option, write_json, write_page
 from netgraph.errors import UnknownNameError
-
-
-@click.command()
-@json_option
-@debug_option
-def formats(as_json: bool) -> None:
-    """Which files can be read?
-
-    \b
-    Example:  netgraph formats
-
-    Columns: name (for --format), what it is, usual endings. A file is told by its content; the
-    ending does not matter. Installed plug-ins are listed too.
-    """
-    from netgraph.contract.answers import answer, formats_fields
-    from netgraph.formats import readers
-
-    if as_json:
-        write_json(answer("formats") | formats_fields(readers()))
-        return
-
-    def fill(page: Page) -> None:
-        rows = [(one.name, one.title, " ".join(one.suffixes)) for one in readers()]
-        page.table(("name", "what it is", "endings"), rows, indent=0)
-
-    write_page(fill)
 
 
 @click.command()

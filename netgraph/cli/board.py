@@ -59,7 +59,8 @@ def show_page(page: Page, job: Job) -> None:
     page.item("pads   ", str(len(board.columns)))
     page.item("nets   ", f"{len(board.nets)} named")
     layers = ", ".join(board.copper_layers)
-    page.item("copper ", f"{counted(len(board.copper_layers), 'layer')}: {layers}")
+    if layers:
+        page.item("copper ", f"{counted(len(board.copper_layers), 'layer')}: {layers}")
     left_off = in_order(part.id for part in board.parts if not part.fitted)
     if left_off:
         page.item("not fitted", f"{counted(len(left_off), 'part')}: {' '.join(left_off)}")

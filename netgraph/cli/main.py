@@ -45,8 +45,15 @@ COMMANDS: dict[str, str] = {
     "notes": "netgraph.cli.notes:notes",
     "serve": "netgraph.cli.serve:serve",
     "demo": "netgraph.cli.demo:demo",
-    "formats": "netgraph.cli.about:formats",
     "doctor": "netgraph.cli.serve:doctor",
+    "trace": "netgraph.cli.trace:trace",
+    "photo": "netgraph.cli.photo:photo",
+    "template": "netgraph.cli.device:template",
+    "unplug": "netgraph.cli.device:unplug",
+    "merge": "netgraph.cli.files:merge",
+    "compare": "netgraph.cli.files:compare",
+    "convert": "netgraph.cli.files:convert",
+    "formats": "netgraph.cli.files:formats",
     "schema": "netgraph.cli.about:schema",
 }
 """Where each command lives, in the order of the work; loaded when it is called."""

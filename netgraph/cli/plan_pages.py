@@ -246,7 +246,8 @@ def path_page(
     """Places by rank; like parts together."""
     page.title(f"{net_a} and {net_b or 'ground'}: {counted(len(sites), 'place')}")
     if not sites:
-        page.text("no part, pad, via or track of the two nets comes close", indent=2)
+        known = " of what is traced" if job.board.partial else ""
+        page.text(f"no part, pad, via or track{known} of the two nets comes close", indent=2)
         return
     # The two pads of a small part that is named already say nothing new.
     told = {one.refs[0] for one in sites if one.kind == "part"}

@@ -15,7 +15,8 @@ from netgraph.cli.session import Job, board_command, complete_net, progress
 from netgraph.cli.wording import counted
 
 if TYPE_CHECKING:
-    from netgraph.circuit.predict import Answer, Feeding, Prediction, Predictions
+    from netgraph.circuit.feeding import Feeding
+    from netgraph.circuit.predict import Answer, Prediction, Predictions
     from netgraph.circuit.questions import Asked
 
 UNITS = {"V": "V", "A": "A", "ohm": "ohm", "K": "K"}

@@ -24,6 +24,7 @@ from netgraph.cli.page import Page
 
 if TYPE_CHECKING:
     from netgraph.model import Board
+    from netgraph.model.merge import Merged
     from netgraph.rails.tree import RailTree
     from netgraph.roles.answer import Roles
     from netgraph.roles.notes import BoardNotes
@@ -52,31 +53,41 @@ class Job:
     notes_option: str | None
     reader: str | None
     isolated: bool = False
+    others: tuple[str, ...] = ()
+    unplug: tuple[str, ...] = ()
 
     @cached_property
-    def board(self) -> Board:
-        """The board as read; notes come in where roles are found."""
-        from netgraph.formats import read_board
+    def merged(self) -> Merged:
+        """The board as read, further files laid over it; notes come in where roles are found."""
+        from netgraph.formats import read_boards
 
         with progress(f"reading {Path(self.path).name}"):
-            if self.isolated:
-                return self._read_isolated()
-            return read_board(self.path, self.reader)
+            read = self._read_isolated() if self.isolated else None
+            return read_boards(self.path, self.others, self.reader, unplug=self.unplug, read=read)
 
-    def _read_isolated(self) -> Board:
-        """The board, read by a child process with few rights."""
+    @property
+    def board(self) -> Board:
+        """The board that all answers are about."""
+        return self.merged.board
+
+    def _read_isolated(self) -> Callable[[str | Path, str | None], Board]:
+        """Reads a file by a child process with few rights."""
         from netgraph.errors import BoardFileError
         from netgraph.formats.isolated import limits_hold, read_isolated
         from netgraph.formats.reading import read_bytes
 
         if not limits_hold():
             talk("this system can't limit a child's memory; only the time limit holds")
-        path = Path(self.path)
-        try:
-            return read_isolated(read_bytes(path), file_name=path.name, format=self.reader)
-        except BoardFileError as error:
-            error.path = self.path
-            raise
+
+        def read(path: str | Path, reader: str | None) -> Board:
+            data = read_bytes(Path(path))
+            try:
+                return read_isolated(data, file_name=Path(path).name, format=reader)
+            except BoardFileError as error:
+                error.path = str(path)
+                raise
+
+        return read
 
     @cached_property
     def notes_path(self) -> Path | None:
@@ -136,7 +147,15 @@ class Job:
             name = None if self.notes_path is None else self.notes_path.name
             write_json(answer(command, self.board, name) | fields)
         else:
-            write_page(page)
+            write_page(lambda made: self._whole_page(made, page))
+
+    def _whole_page(self, made: Page, page: Callable[[Page], None]) -> None:
+        """The answer, and below it what this board leaves open."""
+        page(made)
+        if self.board.not_known:
+            made.section("Not known of this board")
+            for one in self.board.not_known:
+                made.item("-", one.text, style="unsure")
 
 
 # -- options -----------------------------------------------------------------------------------
@@ -176,6 +195,19 @@ def board_command(function: Callable[..., R]) -> Callable[..., R]:
         help="Read FILE as this format (see `netgraph formats`). Default: told by its content.",
     )
     @click.option("--isolate", is_flag=True, help="Read FILE in a child process with few rights.")
+    @click.option(
+        "--with",
+        "others",
+        multiple=True,
+        metavar="FILE",
+        help="Lay a further file of this board over it: netlist, values, places. Again for more.",
+    )
+    @click.option(
+        "--unplug",
+        multiple=True,
+        metavar="BOARD/REF",
+        help="Take this connector of an assembly as unplugged. Again for more.",
+    )
     @debug_option
     @wraps(function)
     def command(
@@ -184,9 +216,11 @@ def board_command(function: Callable[..., R]) -> Callable[..., R]:
         notes: str | None,
         reader: str | None,
         isolate: bool,
+        others: tuple[str, ...],
+        unplug: tuple[str, ...],
         **rest: object,
     ) -> R:
-        return function(Job(file, as_json, notes, reader, isolate), **rest)
+        return function(Job(file, as_json, notes, reader, isolate, others, unplug), **rest)
 
     return command
 

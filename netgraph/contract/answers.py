@@ -15,7 +15,6 @@ from netgraph.model import Board, BoardWarning, Part
 from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
-    from netgraph.formats.reading import Reader
     from netgraph.plan.inject_types import Injection
     from netgraph.plan.review_types import Choice, Question
     from netgraph.plan.sites import Site
@@ -46,7 +45,12 @@ def answer(command: str, board: Board | None = None, notes: str | None = None) -
     """The head that all answers share: schema, and which board and notes it speaks of."""
     head: Json = {"schema": f"netgraph.{command}/1"}
     if board is not None:
-        head |= {"file": board.source.file_name, "notes": notes}
+        head |= {
+            "file": board.source.file_name,
+            "notes": notes,
+            "partial": board.partial,
+            "not_known": reasons_json(board.not_known),
+        }
     return head
 
 
@@ -150,8 +154,8 @@ def _part_json(board: Board, roles: Roles, part: Part) -> Json:
 
 
 def place_of(board: Board, part: Part) -> Json:
-    """Millimetres of the part's place; null on a board without places."""
-    placed = "has_positions" in board.capabilities
+    """Millimetres of the part's place; null where it isn't known."""
+    placed = "has_positions" in board.capabilities or bool(part.x_nm or part.y_nm)
     return {
         "x_mm": millimetres(part.x_nm) if placed else None,
         "y_mm": millimetres(part.y_nm) if placed else None,
@@ -301,16 +305,6 @@ def _choice_json(target: str, choice: Choice) -> Json:
 
 
 # -- the program and its notes -----------------------------------------------------------------
-
-
-def formats_fields(readers: Sequence[Reader]) -> Json:
-    """The formats that can be read."""
-    return {
-        "formats": [
-            {"name": one.name, "title": one.title, "suffixes": list(one.suffixes)}
-            for one in readers
-        ]
-    }
 
 
 def notes_fields(

@@ -35,3 +35,5 @@ class BoardAnswer(Form):
 
     file: str = Field(description="name of the board file, without folders")
     notes: str | None = Field(description="name of the board notes that were used")
+    partial: bool = Field(description="other parts may sit on any net; nothing is ever complete")
+    not_known: list[Why] = Field(description="what the board's file leaves open")

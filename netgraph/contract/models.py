@@ -11,6 +11,7 @@ from typing import Literal
 from pydantic import Field
 
 from netgraph.contract.advice_models import OrderedPlan, Power
+from netgraph.contract.file_models import FILE_ANSWERS
 from netgraph.contract.forms import BoardAnswer, Form, Place, Why
 from netgraph.contract.lift_forms import Isolate, KeepAnswer, Lift, SplitAnswer
 from netgraph.contract.predict_forms import Predict
@@ -380,21 +381,6 @@ class Review(BoardAnswer):
     questions: list[ReviewQuestion]
 
 
-class FormatName(Form):
-    """One readable format."""
-
-    name: str
-    title: str
-    suffixes: list[str]
-
-
-class Formats(Form):
-    """Which files can be read?"""
-
-    schema_: Literal["netgraph.formats/1"] = Field(alias="schema")
-    formats: list[FormatName]
-
-
 class Finding(Form):
     """Something that is not sound."""
 
@@ -449,7 +435,7 @@ ANSWERS: dict[str, type[Form]] = {
     "notes": Notes,
     "doctor": Doctor,
     "demo": Demo,
-    "formats": Formats,
+    **FILE_ANSWERS,
 }
 """Command -> form of its JSON answer."""
 

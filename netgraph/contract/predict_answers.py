@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
-    from netgraph.circuit.predict import Answer, Feeding, Prediction, Predictions
+    from netgraph.circuit.feeding import Feeding
+    from netgraph.circuit.predict import Answer, Prediction, Predictions
 
 Json = dict[str, object]
 

@@ -211,7 +211,7 @@ def child_main(told: dict[str, Any]) -> None:
     out = sys.stdout.buffer
     try:
         data = sys.stdin.buffer.read(limits.MAX_FILE_BYTES + 1)
-        board = read_data(data, file_name=told["file_name"], format=told["format"])
+        board = read_data(data, file_name=told["file_name"], format=told["format"], plugins=False)
         packed = pack_board(board)
     except MemoryError:
         megabytes = limits.CHILD_MEMORY_BYTES >> 20

@@ -8,19 +8,27 @@ from __future__ import annotations
 
 import gc
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from importlib.metadata import entry_points
 from pathlib import Path
 from typing import Protocol
 
 from netgraph import limits
 from netgraph.errors import BoardFileError, UsageError
+from netgraph.formats.assembly import AssemblyReader
+from netgraph.formats.board_json import BoardJsonReader
+from netgraph.formats.csv_table import CsvReader
+from netgraph.formats.hand_trace import HandTraceReader
+from netgraph.formats.ipc_d356 import IpcD356Reader
 from netgraph.formats.kicad_board import read_kicad_board
+from netgraph.formats.kicad_netlist import KicadNetlistReader
+from netgraph.formats.photo_board import PhotoBoardReader
 from netgraph.model.board import Board
 from netgraph.model.copper import Copper
+from netgraph.model.merge import Disagreement, Merged, merge_boards
 
 
 class Reader(Protocol):
@@ -45,6 +53,11 @@ class KicadBoardReader:
     name = "kicad-board"
     title = "KiCad board"
     suffixes: tuple[str, ...] = (".kicad_pcb",)
+    carries: tuple[str, ...] = (
+        "netlist", "places", "copper", "values", "pin names and types (from 6)",
+        "parts not fitted",
+    )  # fmt: skip
+    limits = "net classes only up to KiCad 5, where they stand in the board file"
 
     def sniff(self, head: bytes) -> float:
         """1.0 when the text begins with ``(kicad_pcb``."""
@@ -59,14 +72,34 @@ class KicadBoardReader:
 
 
 @cache
-def readers() -> tuple[Reader, ...]:
-    """All known readers: the built-in ones, then plug-ins by entry point."""
-    found: list[Reader] = [KicadBoardReader()]
-    found += [point.load()() for point in entry_points(group="netgraph.readers")]
+def readers(*, plugins: bool = True) -> tuple[Reader, ...]:
+    """All known readers: the built-in ones, then plug-ins by entry point.
+
+    Without `plugins` no code of others is loaded: for a child process that reads files of
+    strangers.
+    """
+    found: list[Reader] = [
+        KicadBoardReader(),
+        KicadNetlistReader(),
+        IpcD356Reader(),
+        CsvReader(),
+        HandTraceReader(),
+        PhotoBoardReader(),
+        BoardJsonReader(),
+        AssemblyReader(),
+    ]
+    if plugins:
+        found += [point.load()() for point in entry_points(group="netgraph.readers")]
     return tuple(found)
 
 
-def read_board(path: str | Path, format: str | None = None) -> Board:  # noqa: A002
+def read_board(
+    path: str | Path,
+    format: str | None = None,  # noqa: A002
+    *,
+    unplug: tuple[str, ...] = (),
+    plugins: bool = True,
+) -> Board:
     """Read a board file.
 
     Parameters
@@ -75,6 +108,10 @@ def read_board(path: str | Path, format: str | None = None) -> Board:  # noqa: A
         The file.
     format
         Name of a reader; without it the content decides.
+    unplug
+        Mating parts of an assembly (``MAIN/J3``) that are to be taken as unplugged.
+    plugins
+        Whether readers of installed plug-ins may be used.
 
     Raises
     ------
@@ -85,10 +122,26 @@ def read_board(path: str | Path, format: str | None = None) -> Board:  # noqa: A
     """
     path = Path(path)
     data = read_bytes(path)
+    reader = _choose(data, path, format, readers(plugins=plugins))
     try:
-        board = read_data(data, file_name=path.name, format=format)
+        with _garbage_collection_paused():
+            sha256 = hashlib.sha256(data).hexdigest()
+            if isinstance(reader, AssemblyReader):
+                return reader.read_beside(
+                    data,
+                    file_name=path.name,
+                    sha256=sha256,
+                    folder=path.parent,
+                    read=partial(read_member, plugins=plugins),
+                    unplug=unplug,
+                )
+            if unplug:
+                raise UsageError(
+                    f"{path.name} is a single board", hint="--unplug is for assemblies"
+                )
+            board = reader.read(data, file_name=path.name, sha256=sha256)
     except BoardFileError as error:
-        error.path = str(path)
+        error.path = error.path or str(path)
         raise
     return replace(board, load_copper=_with_path(board.load_copper, str(path)))
 
@@ -98,17 +151,67 @@ def read_data(
     *,
     file_name: str,
     format: str | None = None,  # noqa: A002
+    plugins: bool = True,
 ) -> Board:
-    """Read a board from its bytes; raises as `read_board`, errors name `file_name`."""
+    """Read a single board from its bytes; raises as `read_board`, errors name `file_name`.
+
+    What stands in other files (the boards of an assembly) can't be read this way.
+    """
     if len(data) > limits.MAX_FILE_BYTES:
         raise _too_large(file_name)
-    reader = _choose(data, Path(file_name), format)
+    reader = _choose(data, Path(file_name), format, readers(plugins=plugins))
     try:
         with _garbage_collection_paused():
             return reader.read(data, file_name=file_name, sha256=hashlib.sha256(data).hexdigest())
     except BoardFileError as error:
-        error.path = file_name
+        error.path = error.path or file_name
         raise
+
+
+def read_boards(
+    path: str | Path,
+    others: Iterable[str | Path] = (),
+    format: str | None = None,  # noqa: A002
+    *,
+    unplug: tuple[str, ...] = (),
+    read: Callable[..., Board] | None = None,
+) -> Merged:
+    """Read a board file and lay further files of the same board over it, in their order.
+
+    Parameters
+    ----------
+    read
+        How a single file is read, with path and format; default: `read_board`.
+
+    Raises
+    ------
+    BoardFileError
+        A file can't be read.
+    UsageError
+        As in ``read_board``.
+    """
+    if read is None:
+        board = read_board(path, format, unplug=unplug)
+    elif unplug:
+        raise UsageError("an assembly is read without --isolate", hint="leave --isolate out")
+    else:
+        board = read(path, format)
+    items: tuple[Disagreement, ...] = ()
+    for other in others:
+        merged = merge_boards(board, (read or read_board)(other, None))
+        board = merged.board
+        items += merged.disagreements
+    return Merged(board, items)
+
+
+def read_member(path: Path, *, plugins: bool = True) -> Board:
+    """A board of an assembly; an assembly within another is refused before it is followed."""
+    data = read_bytes(path)
+    if AssemblyReader().sniff(data[:4096]) > 0:
+        raise BoardFileError(
+            "format-unsupported", "is an assembly itself", path=str(path), expected="a board"
+        )
+    return read_board(path, plugins=plugins)
 
 
 def _with_path(load: Callable[[], Copper], path: str) -> Callable[[], Copper]:
@@ -173,31 +276,31 @@ def _too_large(path: str) -> BoardFileError:
     )
 
 
-def _choose(data: bytes, path: Path, name: str | None) -> Reader:
+def _choose(data: bytes, path: Path, name: str | None, readers: tuple[Reader, ...]) -> Reader:
     if name is not None:
-        for reader in readers():
+        for reader in readers:
             if reader.name == name:
                 return reader
-        known = ", ".join(reader.name for reader in readers())
+        known = ", ".join(reader.name for reader in readers)
         raise UsageError(f"no reader is named {name!r}", hint=f"known formats: {known}")
     sure = sorted(
-        ((reader.sniff(data[:4096]), index) for index, reader in enumerate(readers())),
+        ((reader.sniff(data[:4096]), index) for index, reader in enumerate(readers)),
         key=lambda pair: (-pair[0], pair[1]),
     )
-    best = readers()[sure[0][1]]
+    best = readers[sure[0][1]]
     if sure[0][0] <= 0.0:
         # The reader of the file's own ending words the refusal best.
-        by_ending = [reader for reader in readers() if path.suffix in reader.suffixes]
+        by_ending = [reader for reader in readers if path.suffix in reader.suffixes]
         if by_ending:
             return by_ending[0]
         raise BoardFileError(
             "format-unknown" if data else "file-empty",
             f"format not recognised; the file begins with {data[:16].hex(' ') or 'nothing'}",
             path=str(path),
-            expected=", ".join(reader.title for reader in readers()),
+            expected=", ".join(reader.title for reader in readers),
         )
     if len(sure) > 1 and sure[1][0] == sure[0][0]:
-        other = readers()[sure[1][1]]
+        other = readers[sure[1][1]]
         raise UsageError(
             f"{path.name} may be {best.name} or {other.name}", hint="say which with --format"
         )

@@ -3,12 +3,173 @@
 
 from __future__ import annotations
 
+import os
+import tempfile
 from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
-from netgraph.errors import WriterError
-from netgraph.formats.kicad_write import write_kicad_board
+from netgraph.errors import UsageError, WriterError
 from netgraph.model.board import Board
+
+
+@dataclass(frozen=True)
+class Writer:
+    """A format that can be written. `write` gives the text and counts what is left out."""
+
+    name: str
+    title: str
+    suffix: str
+    carries: tuple[str, ...]
+    limits: str
+    write: Callable[[Board, Counter[str]], str]
+
+
+def _kicad_board(board: Board, dropped: Counter[str]) -> str:
+    from netgraph.formats.kicad_write import write_kicad_board
+
+    return write_kicad_board(board, dropped=dropped)
+
+
+def _kicad_netlist(board: Board, dropped: Counter[str]) -> str:
+    from netgraph.formats.kicad_netlist_write import write_kicad_netlist
+
+    return write_kicad_netlist(board, dropped=dropped)
+
+
+def _ipc_d356(board: Board, dropped: Counter[str]) -> str:
+    from netgraph.formats.ipc_d356_write import write_ipc_d356
+
+    return write_ipc_d356(board, dropped=dropped)
+
+
+def _csv(board: Board, dropped: Counter[str]) -> str:
+    from netgraph.formats.csv_write import write_csv_table
+
+    _count_copper(board, dropped)
+    return write_csv_table(board)
+
+
+def _json(board: Board, dropped: Counter[str]) -> str:
+    from netgraph.formats.board_json import write_board_json
+
+    _count_copper(board, dropped)
+    return write_board_json(board)
+
+
+def _graphml(board: Board, dropped: Counter[str]) -> str:
+    from netgraph.formats.graphml_write import write_graphml
+
+    _count_copper(board, dropped)
+    return write_graphml(board)
+
+
+def _count_copper(board: Board, dropped: Counter[str]) -> None:
+    if "has_copper" in board.capabilities:
+        dropped["drawn-copper"] += 1
+
+
+WRITERS: tuple[Writer, ...] = (
+    Writer(
+        "kicad-board",
+        "KiCad 6 board",
+        ".kicad_pcb",
+        ("netlist", "places", "copper", "values", "pin names and types", "parts not fitted"),
+        "net classes are left out; what is not known is not kept",
+        _kicad_board,
+    ),
+    Writer(
+        "kicad-netlist",
+        "KiCad netlist, version E",
+        ".net",
+        ("netlist", "values", "fields", "pin names and types", "parts not fitted"),
+        "no places, no copper; a pin of several pads stands once",
+        _kicad_netlist,
+    ),
+    Writer(
+        "ipc-d356",
+        "IPC-D-356A bare-board test list",
+        ".d356",
+        ("netlist", "places of pads", "vias"),
+        "places to 0.001 mm, designators cut at 6 and pins at 4 characters, no values",
+        _ipc_d356,
+    ),
+    Writer(
+        "csv",
+        "table of pins",
+        ".csv",
+        ("netlist", "places", "values", "pin names and types", "parts not fitted"),
+        "no sizes of pads, no copper, no fields",
+        _csv,
+    ),
+    Writer(
+        "board-json",
+        "board as JSON (netgraph.board/1)",
+        ".json",
+        ("netlist", "places", "values", "pin names and types", "parts not fitted",
+         "what is not known"),
+        "no drawn copper, no stack-up",
+        _json,
+    ),
+    Writer(
+        "graphml",
+        "graph of parts and nets, for graph programs",
+        ".graphml",
+        ("netlist", "values", "pin names and types"),
+        "is written only",
+        _graphml,
+    ),
+)  # fmt: skip
+
+
+def writer_for(path: str | Path, name: str | None = None) -> Writer:
+    """The writer of this name, or of the file's ending.
+
+    Raises
+    ------
+    UsageError
+        There is none.
+    """
+    known = ", ".join(one.name for one in WRITERS)
+    if name is not None:
+        for one in WRITERS:
+            if one.name == name:
+                return one
+        raise UsageError(f"no writer is named {name!r}", hint=f"formats that are written: {known}")
+    for one in WRITERS:
+        if Path(path).name.lower().endswith(one.suffix):
+            return one
+    endings = " ".join(one.suffix for one in WRITERS)
+    raise UsageError(
+        f"the ending of {Path(path).name} names no format that is written",
+        hint=f"endings: {endings}; or say --to NAME: {known}",
+    )
+
+
+def save_board(
+    board: Board,
+    path: str | Path,
+    format: str | None = None,  # noqa: A002
+) -> Counter[str]:
+    """Save a board in the format of the file's ending, or in the one named.
+
+    Returns
+    -------
+    Counter
+        What the format can't hold and was left out, by kind.
+
+    Raises
+    ------
+    WriterError
+        The board can't be written in this format, or the file can't be written.
+    UsageError
+        No writer has this name or ending.
+    """
+    writer = writer_for(path, format)
+    dropped: Counter[str] = Counter()
+    save_text(path, writer.write(board, dropped))
+    return dropped
 
 
 def save_kicad_board(
@@ -27,10 +188,50 @@ def save_kicad_board(
     WriterError
         The board can't be written in this format, or the file can't be written.
     """
-    written = write_kicad_board(board, with_copper=with_copper, dropped=dropped)
+    from netgraph.formats.kicad_write import write_kicad_board
+
+    save_text(path, write_kicad_board(board, with_copper=with_copper, dropped=dropped))
+
+
+def save_text(path: str | Path, text: str) -> None:
+    """Write a text file whole: a new file beside it takes its place, or nothing changes.
+
+    Raises
+    ------
+    WriterError
+        The file can't be written.
+    """
+    path = Path(path)
     try:
-        Path(path).write_text(written, encoding="utf-8", newline="\n")
+        if path.exists() and not path.is_file():
+            path.write_text(text, encoding="utf-8", newline="\n")
+            return
+        mode = path.stat().st_mode & 0o777 if path.exists() else None
+        handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+                file.write(text)
+                file.flush()
+                os.fsync(file.fileno())
+            if mode is not None:
+                Path(beside).chmod(mode)
+            else:
+                Path(beside).chmod(0o666 & ~_umask())
+            Path(beside).replace(path)
+        except BaseException:
+            Path(beside).unlink(missing_ok=True)
+            raise
+    except UnicodeEncodeError:
+        raise WriterError(f"{path.name}: a name holds half a character") from None
     except OSError as error:
         raise WriterError(
-            f"{Path(path).name} can't be written: {(error.strerror or str(error)).lower()}"
+            f"{path.name} can't be written: {(error.strerror or str(error)).lower()}"
         ) from None
+    except ValueError:
+        raise WriterError(f"{str(path)!r} is no file name") from None
+
+
+def _umask() -> int:
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from netgraph.errors import UnknownNameError
 from netgraph.model.copper import Copper, Stackup
 from netgraph.net_names import quoted
+from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -175,6 +176,11 @@ class Board:
 
     `copper_layers` are the names of the copper layers from top to bottom. `copper` is drawn in
     on first use. `capabilities` says what the source could tell at all.
+
+    `not_known` are sentences that go with every answer about this board. On a `partial` board
+    (traced by hand, photographed, a template) further parts may sit on any net: nothing may be
+    concluded from what is not there. `unclear_nets` are nets whose names the file may have cut,
+    so that each may be several nets.
     """
 
     name: str
@@ -187,6 +193,9 @@ class Board:
     capabilities: frozenset[Capability] = frozenset()
     warnings: tuple[BoardWarning, ...] = ()
     stackup: Stackup = field(default_factory=Stackup)
+    not_known: tuple[Reason, ...] = ()
+    partial: bool = False
+    unclear_nets: frozenset[str] = frozenset()
     load_copper: Callable[[], Copper] = field(default=_no_copper, repr=False)
 
     # -- looking things up ---------------------------------------------------------------------
@@ -239,6 +248,13 @@ class Board:
     @cached_property
     def _net_index(self) -> dict[str, int]:
         return {net.name: net.index for net in self.nets}
+
+    @cached_property
+    def knows_part_places(self) -> bool:
+        """Whether the places of parts are known; those of their pads are ``has_positions``."""
+        return "has_positions" in self.capabilities or any(
+            part.x_nm or part.y_nm for part in self.parts
+        )
 
     # -- pads ----------------------------------------------------------------------------------
 

@@ -34,6 +34,7 @@ from netgraph.model.board import (
     Source,
 )
 from netgraph.model.copper import Copper, Stackup
+from netgraph.reasons import Reason
 
 _SIDE_CODE: dict[str, int] = {name: code for code, name in enumerate(COPPER_SIDES)}
 _KIND_CODE: dict[str, int] = {name: code for code, name in enumerate(PAD_KINDS)}
@@ -83,6 +84,9 @@ class BoardBuilder:
         self.stackup = Stackup()
         self.capabilities: set[Capability] = set()
         self.load_copper: Callable[[], Copper] = Copper
+        self.not_known: list[Reason] = []
+        self.partial = False
+        self.unclear_nets: set[str] = set()
         self._parts: list[Part] = []
         self._nets: dict[str, int] = {}
         self._net_classes: dict[str, str] = {}
@@ -111,13 +115,17 @@ class BoardBuilder:
         attributes: tuple[str, ...] = (),
         fields: tuple[tuple[str, str], ...] = (),
         tags: str = "",
+        part_id: str = "",
     ) -> int:
-        """Add a part and return its index; a reference may repeat, identities are made later."""
+        """Add a part and return its index; a reference may repeat, identities are made later.
+
+        `part_id` is for parts that have an identity already (``MAIN/U7``).
+        """
         index = len(self._parts)
         self._parts.append(
             Part(
                 index,
-                ref,
+                part_id or ref,
                 ref,
                 value,
                 footprint,
@@ -182,6 +190,13 @@ class BoardBuilder:
         else:
             self._warnings[code] = BoardWarning(code, old.text, old.count + count, old.line)
 
+    def forget_pad_places(self) -> None:
+        """Take all pads' places away, where only some are known: zero is no place."""
+        rows = self.rows
+        rows.x_nm = [0] * len(rows.part)
+        rows.y_nm = [0] * len(rows.part)
+        self.capabilities.discard("has_positions")
+
     # -- what is there so far ------------------------------------------------------------------
 
     @property
@@ -220,6 +235,9 @@ class BoardBuilder:
             capabilities=frozenset(self.capabilities),
             warnings=tuple(self._warnings.values()),
             stackup=self.stackup,
+            not_known=tuple(dict.fromkeys(self.not_known)),
+            partial=self.partial,
+            unclear_nets=frozenset(self.unclear_nets),
             load_copper=self.load_copper,
         )
 
@@ -256,7 +274,7 @@ class BoardBuilder:
             raise BoardCheckError("a net has an empty name", hint="leave the pad without a net")
 
     def _identified_parts(self) -> tuple[Part, ...]:
-        refs = Counter(part.ref for part in self._parts)
+        refs = Counter(part.id for part in self._parts)
         repeated = {ref for ref, count in refs.items() if count > 1}
         if not repeated:
             return tuple(self._parts)
@@ -265,14 +283,14 @@ class BoardBuilder:
         seen: Counter[str] = Counter()
         parts: list[Part] = []
         for part in self._parts:
-            name = part.ref
-            if part.ref in repeated:
-                seen[part.ref] += 1
-                if seen[part.ref] > 1:
-                    name = f"{part.ref}@{seen[part.ref]}"
+            name = own = part.id
+            if own in repeated:
+                seen[own] += 1
+                if seen[own] > 1:
+                    name = f"{own}@{seen[own]}"
                     while name in taken:
-                        seen[part.ref] += 1
-                        name = f"{part.ref}@{seen[part.ref]}"
+                        seen[own] += 1
+                        name = f"{own}@{seen[own]}"
                     taken.add(name)
             parts.append(part if name == part.id else replace(part, id=name))
         return tuple(parts)

@@ -17,6 +17,7 @@ from netgraph.plan.inject_points import injection_points
 from netgraph.plan.inject_types import AlsoPowered, Injection, Verdict
 from netgraph.plan.model_check import with_model
 from netgraph.plan.noted import note_cautions
+from netgraph.plan.untraced import ceiling_doubt
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, NOT_CHIPS, Wiring, name_list
 from netgraph.rails.tree import RailTree
 from netgraph.reasons import Reason, reason
@@ -79,13 +80,17 @@ def injection_plan(
         # Unsure what the net is: then its nominal is no ground to stand on either.
         verdict, why, ceiling = "unsure", refusal[1], None
         because = reason("ceiling-none", net=net)
+    untraced = ceiling_doubt(board, [net, *powered])
+    if ceiling is not None and untraced is not None:
+        verdict, why, ceiling, because = "unsure", untraced, None, untraced
     careful = _irreplaceable_reached(wiring, net, powered)
     own, _ = wiring.nominal(net)
     known = [abs(volts) for volts in _nominals(wiring, net, powered) if volts]
     lid = min([FIRST_VOLTS, *known]) if ceiling is None else ceiling
     stop = min(abs(own) / 2 if own else lid, STOP_VOLTS, lid)
     first = min(FIRST_VOLTS, lid, stop)
-    watts = CAREFUL_WATTS if careful else PLAIN_WATTS
+    # What is untraced may hold the data.
+    watts = CAREFUL_WATTS if careful or board.partial else PLAIN_WATTS
     amps = min(MAX_AMPS, watts / first) if first > 0 else 0.0
     warnings = _warnings(wiring, net, powered, careful, watts, amps)
     points = injection_points(wiring, net)
@@ -102,7 +107,7 @@ def injection_plan(
         max_volts_because=because,
         max_amps=amps,
         max_watts=watts,
-        max_seconds=CAREFUL_SECONDS if careful else PLAIN_SECONDS,
+        max_seconds=CAREFUL_SECONDS if careful or board.partial else PLAIN_SECONDS,
         also_powered=_also(wiring, powered),
         fed_forward=_also(wiring, powered, forward=True),
         vetoes=_vetoes(wiring, net, powered),

@@ -22,6 +22,7 @@ from netgraph.plan.lift_rules import judge_array, judge_series, judge_shunt
 from netgraph.plan.lift_types import LiftRow, LiftState
 from netgraph.plan.noted import note_cautions
 from netgraph.plan.power_logic import PowerLogic
+from netgraph.plan.untraced import doubted_lift
 from netgraph.plan.wiring import (
     BODILESS,
     IRREPLACEABLE_ROLES,
@@ -141,7 +142,7 @@ def judge(state: LiftState, part_id: str) -> LiftRow:
     if high and row.verdict in ("lift", "lift-and-jumper"):
         why = reason("lift-high-voltage", part=part_id, nets=name_list(high))
         return state.row(part_id, "unsure", why)
-    return row
+    return doubted_lift(wiring, row)
 
 
 def _judge(state: LiftState, part_id: str) -> LiftRow:

@@ -7,11 +7,13 @@ Nothing else in the project words a reason, so that sentences can be tested and 
 from netgraph.words.advice import ADVICE_WORDS
 from netgraph.words.circuit import CIRCUIT_WORDS
 from netgraph.words.cuts import CUT_WORDS
+from netgraph.words.files import FILE_WORDS
 from netgraph.words.plan import PLAN_WORDS
 from netgraph.words.rails import RAIL_WORDS
 from netgraph.words.roles import ROLE_WORDS
 
 TEMPLATES: dict[str, str] = {
+    **FILE_WORDS,
     **ROLE_WORDS,
     **RAIL_WORDS,
     **CIRCUIT_WORDS,

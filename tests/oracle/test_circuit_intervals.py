@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from netgraph.assets import asset_path
+from netgraph.circuit.cases import CaseReader
 from netgraph.circuit.draws import as_read, draw_scores, drawn_cases
 from netgraph.circuit.elements import board_circuit
 from netgraph.circuit.faults import parse_faults, place_faults, with_fault
@@ -14,7 +15,6 @@ from netgraph.circuit.instruments import Instrument, diode_mode, ohms_mode, supp
 from netgraph.circuit.network import GROUND, Circuit
 from netgraph.circuit.predict import Answer, predict_readings
 from netgraph.circuit.questions import Question
-from netgraph.circuit.sweep import CaseReader
 from netgraph.formats import read_board
 from netgraph.rails import find_rails
 from netgraph.roles import find_roles

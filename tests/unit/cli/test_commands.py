@@ -209,10 +209,10 @@ def test_an_error_is_one_line_on_stderr_with_the_right_status(
 def test_a_fault_of_the_program_is_one_line_and_status_70(
     small: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fail(*_: object) -> None:
+    def fail(*_: object, **__: object) -> None:
         raise RuntimeError("boom\nagain")
 
-    monkeypatch.setattr("netgraph.formats.read_board", fail)
+    monkeypatch.setattr("netgraph.formats.read_boards", fail)
     run = netgraph("show", small)
     assert run.status == 70
     assert run.err.count("\n") == 1
@@ -224,10 +224,10 @@ def test_a_fault_of_the_program_is_one_line_and_status_70(
 
 
 def test_an_interrupt_is_status_130(small: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def interrupt(*_: object) -> None:
+    def interrupt(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("netgraph.formats.read_board", interrupt)
+    monkeypatch.setattr("netgraph.formats.read_boards", interrupt)
     run = netgraph("show", small)
     assert run.status == 130
     assert "Traceback" not in run.err

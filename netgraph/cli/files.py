@@ -1,0 +1,238 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+# ruff: noqa: D301 - click takes the control character \b itself, no raw docstring has it
+"""Commands about files of boards: merge, compare, convert, formats."""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from netgraph.cli.page import Page
+from netgraph.cli.session import (
+    Job,
+    board_command,
+    debug_option,
+    json_option,
+    talk,
+    write,
+    write_json,
+    write_page,
+)
+from netgraph.cli.wording import counted
+
+if TYPE_CHECKING:
+    from netgraph.model import Board
+    from netgraph.model.compare import Comparison
+    from netgraph.model.merge import Disagreement
+
+SHOWN = 20
+
+
+@click.command()
+@board_command
+@click.option("-o", "--output", metavar="FILE", help="Save the merged board here.")
+@click.option("--to", "name", metavar="FORMAT", help="Write it as this format, not by the ending.")
+def merge(job: Job, output: str | None, name: str | None) -> None:
+    """Where do files of one board disagree, and what do they say together?
+
+    Lays each --with FILE over the first, joined by designator and pin, and by place where several
+    pads have one name. The first file wins wherever it says something; a later one fills what is
+    open: values, packages, fields, pin names, places, parts not fitted, whole names for cut ones.
+    Every disagreement is listed with what was taken.
+
+    \b
+    Examples:  netgraph merge board.d356 --with board.net
+               netgraph merge board.kicad_pcb --with parts.csv -o whole.json
+
+    All commands take --with too.
+    """
+    from netgraph.contract.files import merge_fields
+
+    merged = job.merged
+    if output is not None:
+        _save(merged.board, output, name)
+    fields = merge_fields(merged, [Path(one).name for one in job.others])
+    job.answer("merge", fields, lambda page: _merge_page(page, job, merged.disagreements))
+
+
+def _merge_page(page: Page, job: Job, items: tuple[Disagreement, ...]) -> None:
+    board = job.board
+    names = " + ".join(Path(one).name for one in (job.path, *job.others))
+    page.title(f"{names}: {counted(len(items), 'disagreement')}")
+    page.item(
+        "together",
+        f"{counted(len(board.parts), 'part')}, {counted(len(board.columns), 'pad')}, "
+        f"{counted(len(board.nets), 'net')}",
+    )
+    for about in dict.fromkeys(one.about for one in items):
+        rows = [one for one in items if one.about == about]
+        page.section(f"{about.replace('-', ' ')}: {len(rows)}")
+        page.table(
+            ("of", "first says", "second says", "taken"),
+            [(one.name, one.first, one.second, one.taken) for one in rows[:SHOWN]],
+        )
+        if len(rows) > SHOWN:
+            page.text(f"and {len(rows) - SHOWN} more: --json has all", indent=2)
+
+
+@click.command()
+@click.argument("file_a")
+@click.argument("file_b")
+@json_option
+@debug_option
+def compare(file_a: str, file_b: str, as_json: bool) -> int:
+    """Are two boards the same, net by net, even where names differ?
+
+    Nets are compared by the pads on them, on the pads that both files hold; a net of a single pad
+    joins nothing and counts as none. Exit status 0: the same; 1: they differ, or they have no pad
+    in common.
+
+    \b
+    Example:  netgraph compare board.kicad_pcb board.d356
+    """
+    from netgraph.contract.answers import answer
+    from netgraph.contract.files import compare_fields
+    from netgraph.formats import read_board
+    from netgraph.model.compare import compare_boards
+
+    a = read_board(file_a)
+    b = read_board(file_b)
+    found = compare_boards(a, b)
+    if as_json:
+        write_json(answer("compare") | compare_fields(a, b, found))
+    else:
+        write_page(lambda page: _compare_page(page, a, b, found))
+    return 0 if found.is_same else 1
+
+
+def _compare_page(page: Page, a: Board, b: Board, found: Comparison) -> None:
+    names = a.source.file_name, b.source.file_name
+    verdict = "the same nets" if found.is_same else "not the same"
+    if not found.match.pairs:
+        verdict = "no pad in common"
+    page.title(f"{names[0]} and {names[1]}: {verdict}")
+    page.item("compared", f"{counted(len(found.match.pairs), 'pad')} that both hold")
+    page.item("same nets", f"{len(found.same)}, {len(found.renamed)} of them named differently")
+    if found.match.worst_nm is not None and found.match.offset_nm is not None:
+        x, y = found.match.offset_nm
+        page.item(
+            "places  ",
+            f"agree within {found.match.worst_nm / 1e6:.4f} mm, the second moved by "
+            f"{x / 1e6:.3f}, {y / 1e6:.3f} mm",
+        )
+    for name, parts in zip(names, (found.parts_only_a, found.parts_only_b), strict=True):
+        if parts:
+            page.names(f"only in {name}", parts, comma="")
+    for name, nets in zip(names, (found.unclear_a, found.unclear_b), strict=True):
+        if nets:
+            page.names(
+                f"{counted(len(nets), 'name')} of {name} may be cut and stand for several nets",
+                nets,
+            )
+    if found.match.unsure:
+        keys = [f"{ref}.{pin}" for ref, pin in found.match.unsure]
+        page.names("several pads of one name, not compared", keys, comma="")
+    if found.differ:
+        page.section(f"Nets that hold other pads: {len(found.differ)}")
+        page.table(
+            (names[0], names[1], "seen at"),
+            [
+                (
+                    " | ".join(one.nets_a) or "not joined",
+                    (" | ".join(one.nets_b) or "not joined")
+                    + (" (names may be cut)" if one.unclear else ""),
+                    " ".join(one.pads[:4]),
+                )
+                for one in found.differ
+            ],
+        )
+
+
+@click.command()
+@board_command
+@click.option("-o", "--output", metavar="FILE", help="Where to write; without it to stdout.")
+@click.option("--to", "name", metavar="FORMAT", help="Write this format; default: by the ending.")
+def convert(job: Job, output: str | None, name: str | None) -> None:
+    """How does this board look in another format?
+
+    Writes the board, with all --with files laid over it, as a KiCad board or netlist, as an
+    IPC-D-356A list, CSV, JSON or GraphML. What the format can't hold is counted on stderr.
+
+    \b
+    Examples:  netgraph convert board.d356 -o board.net
+               netgraph convert notes.trace --to csv
+    """
+    from netgraph.contract.files import convert_fields
+    from netgraph.formats.writing import writer_for
+
+    if output is not None:
+        dropped = _save(job.board, output, name)
+        chosen = writer_for(output, name)
+        fields = convert_fields(chosen.name, Path(output).name, dropped)
+        if job.as_json:
+            job.answer("convert", fields, lambda page: page.text(output))
+        return
+    if job.as_json:
+        raise click.UsageError("--json tells what was written: say where with -o FILE")
+    if name is None:
+        raise click.UsageError("say -o FILE or --to FORMAT")
+    dropped = Counter()
+    text = writer_for("", name).write(job.board, dropped)
+    _tell_dropped(dropped)
+    write(text, exact=True)
+
+
+def _save(board: Board, output: str, name: str | None) -> Counter[str]:
+    from netgraph.formats.writing import save_board
+
+    dropped = save_board(board, output, name)
+    talk(f"written: {output}")
+    _tell_dropped(dropped)
+    return dropped
+
+
+def _tell_dropped(dropped: Counter[str]) -> None:
+    if dropped:
+        kinds = ", ".join(f"{kind} {count}" for kind, count in sorted(dropped.items()))
+        talk(f"left out or cut: {kinds}")
+
+
+@click.command()
+@json_option
+@debug_option
+def formats(as_json: bool) -> None:
+    """Which files can be read and written?
+
+    \b
+    Example:  netgraph formats
+
+    Name (for --format and --to), usual endings, what the format carries and its limits. A file is
+    told by its content; the ending does not matter. Installed plug-ins are listed too.
+    """
+    from netgraph.contract.answers import answer
+    from netgraph.contract.files import formats_fields
+    from netgraph.formats import readers
+    from netgraph.formats.writing import WRITERS
+
+    if as_json:
+        write_json(answer("formats") | formats_fields(readers(), WRITERS))
+        return
+
+    def fill(page: Page) -> None:
+        page.title("Read")
+        for one in readers():
+            page.item(one.name, f"{one.title}; {' '.join(one.suffixes)}")
+            if carries := getattr(one, "carries", ()):
+                page.item("carries", ", ".join(carries), indent=4)
+            if limits := getattr(one, "limits", ""):
+                page.item("limits ", limits, indent=4)
+        page.section("Written (netgraph convert)")
+        for writer in WRITERS:
+            page.item(writer.name, f"{writer.title}; {writer.suffix}")
+            page.item("carries", ", ".join(writer.carries), indent=4)
+            page.item("limits ", writer.limits, indent=4)
+
+    write_page(fill)

@@ -1,0 +1,243 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""A netlist traced by hand with a continuity tester: facts in, nets out.
+
+Nets grow as pads are found to be joined. Traced facts come first; assumed ones (a template's)
+fill in only what no traced fact contradicts. Nothing untraced is ever taken as absent.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from netgraph import limits
+from netgraph.errors import BoardFileError
+from netgraph.formats.plain_text import head_text, plain_lines, warn_of_strays
+from netgraph.formats.trace_lines import Fact, fact_of
+from netgraph.formats.trace_state import PadKey, PadPlace, TraceState
+from netgraph.model.board import Board, Source
+from netgraph.model.builder import BoardBuilder
+from netgraph.reasons import Reason, reason
+
+FORMAT = "hand-trace"
+HEAD_LINE = "# netgraph trace 1"
+_HEAD = re.compile(r"#\s*netgraph\s+trace\s+([0-9]+)")
+_DEVICE = re.compile(r"#\s*template\s*:\s*(\S.*?)\s*")
+
+
+class HandTraceReader:
+    """Netlists traced by hand."""
+
+    name = FORMAT
+    title = "netlist traced by hand (netgraph trace)"
+    suffixes: tuple[str, ...] = (".trace", ".txt")
+    carries: tuple[str, ...] = ("netlist as far as traced", "values", "sides", "pin names")
+    limits = "no places; what is not traced is not known, never absent"
+
+    def sniff(self, head: bytes) -> float:
+        """1.0 for the head line; 0.6 when at least four of five lines are facts."""
+        text = head_text(head)
+        lines = [line for line in text.splitlines()[:-1] or [text] if line.strip()]
+        if any(_HEAD.match(line) for line in lines[:3]):
+            return 1.0
+        said = [line for line in lines if not line.lstrip().startswith("#")][:200]
+        facts = [_fact_or_none(line) for line in said]
+        good = sum(one is not None for one in facts)
+        # A table without commas may look like joined pads: at least one net must be named.
+        named = any(one is not None and one.kind == "join" and one.name for one in facts)
+        return 0.6 if named and good >= 0.8 * len(said) else 0.0
+
+    def read(self, data: bytes, *, file_name: str, sha256: str) -> Board:
+        """See ``read_hand_trace``."""
+        return read_hand_trace(data, file_name=file_name, sha256=sha256)
+
+
+def _fact_or_none(line: str) -> Fact | None:
+    try:
+        return fact_of(line)
+    except BoardFileError:
+        return None
+
+
+def read_hand_trace(data: bytes, *, file_name: str = "", sha256: str = "") -> Board:
+    """The partial board in a hand-traced netlist; see ``trace_lines`` for its lines.
+
+    Raises
+    ------
+    BoardFileError
+        A line can't be understood, a higher version, a limit, or nothing in the file.
+    BoardCheckError
+        Two facts contradict each other; the message names both lines.
+    """
+    lines, stray = plain_lines(data)
+    for line in lines[:3]:
+        version = _HEAD.match(line)
+        if version is not None and version[1] != "1":
+            raise BoardFileError(
+                "format-unsupported", f"trace version {version[1][:9]}", expected="version 1"
+            )
+    if len(lines) > limits.MAX_TRACE_LINES:
+        raise BoardFileError(
+            "limit-exceeded", f"more than {limits.MAX_TRACE_LINES} lines (MAX_TRACE_LINES)"
+        )
+    trace = Trace(tuple(lines))
+    name = re.split(r"[/\\]", file_name)[-1].rpartition(".")[0] or "board"
+    builder = BoardBuilder(name, source=Source(FORMAT, file_name, sha256, "1"))
+    warn_of_strays(builder, stray)
+    return fill_board(trace.state(), builder)
+
+
+@dataclass(frozen=True)
+class Trace:
+    """The lines of a trace as a value; changing it means a new one."""
+
+    lines: tuple[str, ...] = (HEAD_LINE,)
+
+    def facts(self) -> list[Fact]:
+        """All facts, traced ones first; lines count from 1."""
+        found = [
+            fact
+            for number, line in enumerate(self.lines, start=1)
+            if (fact := fact_of(line, number)) is not None
+        ]
+        return sorted(found, key=lambda fact: fact.assumed)
+
+    def state(self) -> TraceState:
+        """What the lines say together."""
+        state = TraceState(device=self.device)
+        for fact in self.facts():
+            state.add(fact)
+        return state
+
+    @property
+    def device(self) -> str:
+        """What the template is of that the file began with; empty for none."""
+        found = (_DEVICE.fullmatch(line) for line in self.lines[:5])
+        return next((one[1] for one in found if one is not None), "")
+
+    def with_line(self, text: str) -> tuple[Trace, tuple[Reason, ...]]:
+        """The trace with one more line, and what happened by it.
+
+        Raises
+        ------
+        BoardFileError
+            The line can't be understood.
+        BoardCheckError
+            It contradicts an earlier line.
+        """
+        fact = fact_of(text, len(self.lines) + 1)
+        longer = Trace((*self.lines, text.rstrip()))
+        if fact is None:
+            return longer, ()
+        if len(longer.lines) > limits.MAX_TRACE_LINES:
+            raise BoardFileError(
+                "limit-exceeded", f"more than {limits.MAX_TRACE_LINES} lines (MAX_TRACE_LINES)"
+            )
+        before, after = self.state(), longer.state()
+        events = [
+            reason("trace-rails-joined", a=one.a, b=one.b)
+            for one in after.joined_rails
+            if one.line == fact.line and not fact.assumed
+        ]
+        events += [
+            reason("trace-gave-way", line=one)
+            for one in after.gave_way
+            if one not in before.gave_way
+        ]
+        return longer, tuple(events)
+
+    def without_last(self) -> tuple[Trace, str | None]:
+        """The trace without its last fact, and that line; None when there is none."""
+        for index in range(len(self.lines) - 1, -1, -1):
+            line = self.lines[index]
+            if line.strip() and not line.lstrip().startswith("#"):
+                return Trace((*self.lines[:index], *self.lines[index + 1 :])), line
+        return self, None
+
+    def text(self) -> str:
+        """The file."""
+        return "\n".join(self.lines).rstrip("\n") + "\n"
+
+
+def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
+    """The partial board that a trace stands for.
+
+    Raises
+    ------
+    BoardFileError
+        Nothing was traced yet.
+    """
+    if not state.parts:
+        raise BoardFileError(
+            "file-empty",
+            "nothing is traced yet",
+            expected="a line such as C12.1 L3.2 : VSYS",
+        )
+    builder.copper_layers = ()
+    builder.partial = True
+    builder.capabilities.add("has_dnp")
+    if any(part.value for part in state.parts):
+        builder.capabilities.add("has_values")
+    if state.pin_names:
+        builder.capabilities.add("has_pin_names")
+    middle = _middles(state)
+    for index, part in enumerate(state.parts):
+        x, y = middle.get(index, (0, 0))
+        builder.add_part(
+            part.ref,
+            x_nm=x,
+            y_nm=y,
+            value=part.value,
+            footprint=part.package,
+            side=part.side or "top",
+            not_fitted_because=None if part.fitted else "traced by hand",
+        )
+    nets = state.nets()
+    net_of = {pad: state.net_name(root) for root, pads in nets.items() for pad in pads}
+    nowhere = PadPlace(0, 0, 0, 0)
+    for pad in state.parent:
+        place = state.places.get(pad, nowhere)
+        builder.add_pad(
+            pad[0],
+            pad[1],
+            net_of.get(pad),
+            x_nm=place.x_nm,
+            y_nm=place.y_nm,
+            width_nm=place.width_nm,
+            height_nm=place.height_nm,
+            kind="through" if place.through else "smd",
+            pin_name=state.pin_names.get(pad, ""),
+        )
+    for one in state.joined_rails:
+        text = f"{one.a} and {one.b} are one net by this line; a fault joins nets too"
+        builder.warn("rails-joined", text, line=one.line)
+    if state.device:
+        builder.not_known.append(reason("template", device=state.device))
+    builder.not_known.append(reason("untraced", pads=len(_traced(state, net_of)), nets=len(nets)))
+    if "has_positions" not in builder.capabilities:
+        builder.forget_pad_places()
+    if not state.places:
+        builder.not_known.append(reason("no-pad-places"))
+    unnamed = sum(not state.names.get(root) for root in nets)
+    if unnamed:
+        builder.not_known.append(reason("names-made", count=unnamed))
+    return builder.freeze()
+
+
+def _middles(state: TraceState) -> dict[int, tuple[int, int]]:
+    """Each part stands at the middle of its placed pads."""
+    found: dict[int, list[PadPlace]] = {}
+    for pad, place in state.places.items():
+        found.setdefault(pad[0], []).append(place)
+    return {
+        part: (
+            sum(one.x_nm for one in places) // len(places),
+            sum(one.y_nm for one in places) // len(places),
+        )
+        for part, places in found.items()
+    }
+
+
+def _traced(state: TraceState, net_of: dict[PadKey, str]) -> set[PadKey]:
+    """Pads of which something was found: a net, or that they join nothing."""
+    return (set(net_of) | set(state.lonely)) - state.assumed

@@ -1,0 +1,334 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""A board from a person's own photographs (``netgraph.photo-board/1``): places and traced nets.
+
+Each picture has at least three points whose places on the board were measured; they carry pixels
+to millimetres. Nets are lines as in a hand trace. What is not traced is not known.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import cast
+
+import numpy as np
+
+from netgraph import limits
+from netgraph.errors import BoardCheckError, BoardFileError
+from netgraph.formats.hand_trace import fill_board
+from netgraph.formats.json_fields import Fields, json_object, refuse
+from netgraph.formats.plain_text import head_text
+from netgraph.formats.trace_lines import Fact, fact_of
+from netgraph.formats.trace_state import PadKey, PadPlace, TraceState
+from netgraph.model.board import Board, Side, Source
+from netgraph.model.builder import BoardBuilder
+from netgraph.reasons import reason
+
+FORMAT = "photo-board"
+SCHEMA = "netgraph.photo-board/1"
+_SIDES = ("top", "bottom")
+LEAST_TRIANGLE = 0.02
+"""Area of the points' triangle over the square of its longest side: flatter ones give no scale.
+Our own choice."""
+PAD_NM = 300_000
+"""Size of a pad that nobody measured: about that of a 0402 part, our own choice."""
+
+Affine = tuple[float, float, float, float, float, float]
+
+
+@dataclass(frozen=True)
+class ScalePoint:
+    """A point of a picture whose place on the board is known."""
+
+    x_px: float
+    y_px: float
+    x_mm: float
+    y_mm: float
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A photograph of one side."""
+
+    side: Side
+    file: str
+    points: tuple[ScalePoint, ...] = ()
+    sha256: str = ""
+
+
+@dataclass(frozen=True)
+class PhotoPad:
+    """A pad as seen on the picture of its side."""
+
+    pin: str
+    x_px: float
+    y_px: float
+    through: bool = False
+    width_mm: float = 0.0
+    height_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class PhotoPart:
+    """A part as seen on the pictures."""
+
+    ref: str
+    side: Side = "top"
+    value: str = ""
+    package: str = ""
+    pads: tuple[PhotoPad, ...] = ()
+
+
+@dataclass(frozen=True)
+class PhotoBoard:
+    """The whole file as a value."""
+
+    name: str
+    pictures: tuple[Picture, ...] = ()
+    parts: tuple[PhotoPart, ...] = ()
+    traced: tuple[str, ...] = field(default=())
+
+
+class PhotoBoardReader:
+    """Boards from photographs."""
+
+    name = FORMAT
+    title = "board from photographs (netgraph photo)"
+    suffixes: tuple[str, ...] = (".photo.json", ".json")
+    carries: tuple[str, ...] = ("places", "netlist as far as traced", "values", "sides")
+    limits = "no drawn copper; what is not traced is not known, never absent"
+
+    def sniff(self, head: bytes) -> float:
+        """1.0 when the schema is named at the beginning."""
+        pattern = rf'\s*\{{\s*"schema"\s*:\s*"{SCHEMA[:-1]}'
+        return 1.0 if re.match(pattern, head_text(head)) else 0.0
+
+    def read(self, data: bytes, *, file_name: str, sha256: str) -> Board:
+        """See ``read_photo_board``."""
+        return read_photo_board(data, file_name=file_name, sha256=sha256)
+
+
+def scale_of(points: tuple[ScalePoint, ...]) -> Affine:
+    """``a, b, c, d, e, f`` with x = a px + b py + c and y = d px + e py + f, in millimetres.
+
+    With more than three points the best fit of least squares.
+
+    Raises
+    ------
+    ValueError
+        Fewer than three points, or they lie on a line.
+
+    Examples
+    --------
+    >>> corners = ScalePoint(0, 0, 0, 0), ScalePoint(100, 0, 10, 0), ScalePoint(0, 100, 0, 10)
+    >>> [round(abs(one), 6) for one in scale_of(corners)]
+    [0.1, 0.0, 0.0, 0.0, 0.1, 0.0]
+    """
+    if len(points) < 3:
+        raise ValueError(f"{len(points)} points, three are needed")
+    pixels = np.array([[p.x_px, p.y_px, 1.0] for p in points])
+    for columns in (pixels[:, :2], np.array([[p.x_mm, p.y_mm] for p in points])):
+        spread = columns - columns.mean(axis=0)
+        _, sizes, _ = np.linalg.svd(spread)
+        if sizes[0] == 0 or sizes[1] / sizes[0] < LEAST_TRIANGLE:
+            raise ValueError("the points lie on a line")
+    millimetres = np.array([[p.x_mm, p.y_mm] for p in points])
+    found, *_ = np.linalg.lstsq(pixels, millimetres, rcond=None)
+    a, b, c = found[:, 0].tolist()
+    d, e, f = found[:, 1].tolist()
+    return a, b, c, d, e, f
+
+
+def place_of_pixel(scale: Affine, x_px: float, y_px: float) -> tuple[int, int]:
+    """Nanometres of a pixel."""
+    a, b, c, d, e, f = scale
+    return round((a * x_px + b * y_px + c) * 1e6), round((d * x_px + e * y_px + f) * 1e6)
+
+
+def parse_photo_board(data: bytes) -> PhotoBoard:
+    """The file as a value.
+
+    Raises
+    ------
+    BoardFileError
+        No sound JSON, another schema, or a field that is not as it should be.
+    """
+    top = json_object(data, SCHEMA)
+    pictures: list[Picture] = []
+    for place, one in top.items("pictures", 2, "one a side"):
+        shot = Fields(one, place)
+        points = []
+        for at, point in shot.items("points", 1000, "1000"):
+            p = Fields(point, at)
+            points.append(
+                ScalePoint(p.number("x_px"), p.number("y_px"), p.number("x_mm"), p.number("y_mm"))
+            )
+        side = cast("Side", shot.choice("side", _SIDES, "top"))
+        if side in [two.side for two in pictures]:
+            refuse(f"{place}.side", "stands twice", "one picture a side")
+        pictures.append(
+            Picture(side, shot.text("file", name=True), tuple(points), shot.text("sha256", ""))
+        )
+    parts = []
+    for place, one in top.items("parts", limits.MAX_PARTS, "MAX_PARTS"):
+        part = Fields(one, place)
+        pads = []
+        for at, two in part.items("pads", limits.MAX_PADS, "MAX_PADS"):
+            pad = Fields(two, at)
+            pads.append(
+                PhotoPad(
+                    pad.text("pin", name=True),
+                    pad.number("x_px"),
+                    pad.number("y_px"),
+                    pad.flag("through"),
+                    pad.number("width_mm", 0.0),
+                    pad.number("height_mm", 0.0),
+                )
+            )
+        parts.append(
+            PhotoPart(
+                part.text("ref", name=True),
+                cast("Side", part.choice("side", _SIDES, "top")),
+                part.text("value", ""),
+                part.text("package", ""),
+                tuple(pads),
+            )
+        )
+    counts = Counter(part.ref for part in parts)
+    repeated = [ref for ref, count in counts.items() if count > 1]
+    if repeated:
+        refuse("parts", f"hold {repeated[0]!r} twice", "each designator once")
+    return PhotoBoard(
+        top.text("name", "board", name=True),
+        tuple(pictures),
+        tuple(parts),
+        top.texts("traced"),
+    )
+
+
+def write_photo_board(photo: PhotoBoard) -> str:
+    """The file as text."""
+    table = {
+        "schema": SCHEMA,
+        "name": photo.name,
+        "pictures": [
+            {
+                "side": one.side,
+                "file": one.file,
+                "sha256": one.sha256,
+                "points": [vars(point) for point in one.points],
+            }
+            for one in photo.pictures
+        ],
+        "parts": [
+            {
+                "ref": part.ref,
+                "side": part.side,
+                "value": part.value,
+                "package": part.package,
+                "pads": [vars(pad) for pad in part.pads],
+            }
+            for part in photo.parts
+        ],
+        "traced": list(photo.traced),
+    }
+    return json.dumps(table, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def read_photo_board(data: bytes, *, file_name: str = "", sha256: str = "") -> Board:
+    """The partial board of a photo board file.
+
+    Raises
+    ------
+    BoardFileError
+        As in ``parse_photo_board``; a traced line that can't be understood, with its place.
+    BoardCheckError
+        Two traced lines contradict each other.
+    """
+    photo = parse_photo_board(data)
+    return photo_board(photo, Source(FORMAT, file_name, sha256, "1"))
+
+
+def photo_board(photo: PhotoBoard, source: Source) -> Board:
+    """The partial board: every seen part, its pads where they lie, nets as traced."""
+    state = TraceState()
+    facts = [*_seen(photo), *_traced(photo)]
+    for fact in facts:
+        state.add(fact)
+    builder = BoardBuilder(photo.name, source=source)
+    try:
+        _place(photo, state, builder)
+        return fill_board(state, builder)
+    except BoardCheckError as error:
+        raise BoardFileError("file-malformed", error.message, hint=error.hint) from None
+
+
+def _seen(photo: PhotoBoard) -> list[Fact]:
+    """Parts and single pads as facts that join nothing yet."""
+    return [
+        Fact("part", 0, part=part.ref, value=part.value, package=part.package, side=part.side)
+        for part in photo.parts
+    ]
+
+
+def _traced(photo: PhotoBoard) -> list[Fact]:
+    found = []
+    for index, line in enumerate(photo.traced):
+        try:
+            fact = fact_of(line, index + 1)
+        except BoardFileError as error:
+            raise BoardFileError(
+                error.code,
+                f"traced[{index}]: {error.message}",
+                column=None,
+                expected=error.expected,
+            ) from None
+        if fact is not None:
+            found.append(fact)
+    return found
+
+
+def _place(photo: PhotoBoard, state: TraceState, builder: BoardBuilder) -> None:
+    """Add all parts and pads with their places."""
+    scales: dict[Side, Affine] = {}
+    for shot in photo.pictures:
+        if not shot.points:
+            continue
+        try:
+            scales[shot.side] = scale_of(shot.points)
+        except ValueError as error:
+            refuse(f"the picture of the {shot.side}", f"has no scale: {error}", "three points")
+    seen: dict[PadKey, tuple[PhotoPad, Side]] = {}
+    for part in photo.parts:
+        for pad in part.pads:
+            seen.setdefault(state.see((part.ref, pad.pin)), (pad, part.side))
+    missing: dict[str, None] = {}
+    sizes_assumed = False
+    for key in state.parent:
+        ref = state.parts[key[0]].ref
+        if key not in seen or seen[key][1] not in scales:
+            missing[ref] = None
+            continue
+        pad, side = seen[key]
+        x, y = place_of_pixel(scales[side], pad.x_px, pad.y_px)
+        if max(abs(x), abs(y)) > limits.MAX_COORDINATE_NM:
+            refuse(f"{ref}.{key[1]}", "lies beyond 2.147 m (MAX_COORDINATE_NM)", "a smaller scale")
+        sizes_assumed |= not (pad.width_mm and pad.height_mm)
+        state.places[key] = PadPlace(
+            x,
+            y,
+            round(abs(pad.width_mm) * 1e6) or PAD_NM,
+            round(abs(pad.height_mm) * 1e6) or PAD_NM,
+            through=pad.through,
+        )
+    if not state.parent:
+        return
+    if missing:
+        names = ", ".join(list(missing)[:12]) + (", ..." if len(missing) > 12 else "")
+        builder.not_known.append(reason("some-pad-places", count=len(missing), names=names))
+    else:
+        builder.capabilities.add("has_positions")
+    if sizes_assumed:
+        builder.not_known.append(reason("pad-sizes-assumed"))

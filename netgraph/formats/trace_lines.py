@@ -1,0 +1,160 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""One line of a hand-traced netlist: what it says, or why it can't be understood.
+
+C12.1 L3.2 U5.14 : VSYS    these pads are joined, the net is called VSYS
+C12.1 C13.1                these pads are joined
+U5.7 nc                    this pad joins nothing
+C12.1 U5.3 apart           these pads were measured and are not joined
+C12 = 10uF 0603 bottom     value, package, side of a part
+U5.14 is VIN               the name of a pin
+R9 not-fitted              the part is not there
+U1 named U2700             the part called U1 so far is U2700
+~ L1.2 C9.1 : VDD          assumed, not traced: gives way to what is found
+# words                    a comment
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from netgraph import limits
+from netgraph.errors import BoardFileError, visible
+from netgraph.formats.plain_text import checked_name
+from netgraph.model.board import Side
+
+Kind = Literal["join", "nc", "apart", "part", "pin-name", "not-fitted", "named"]
+PadName = tuple[str, str]
+
+_EXPECTED = "pads such as C12.1 L3.2 : VSYS"
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """What one line says; unused fields are empty. `assumed` lines give way to traced ones."""
+
+    kind: Kind
+    line: int
+    pads: tuple[PadName, ...] = ()
+    name: str = ""
+    part: str = ""
+    value: str = ""
+    package: str = ""
+    side: Side | None = None
+    assumed: bool = False
+
+
+def fact_of(text: str, line: int = 1) -> Fact | None:
+    """The fact in a line; None for a blank line or a comment.
+
+    Raises
+    ------
+    BoardFileError
+        The line can't be understood; with line, column and what was expected.
+
+    Examples
+    --------
+    >>> fact_of("C12.1 L3.2 : VSYS").pads
+    (('C12', '1'), ('L3', '2'))
+    >>> fact_of("C12 = 10uF 0603 bottom").package
+    '0603'
+    """
+    said = text.strip()
+    if not said or said.startswith("#"):
+        return None
+    assumed = said.startswith("~")
+    words = said[1:].split() if assumed else said.split()
+    if not words:
+        return None
+    if ":" in words:
+        at = words.index(":")
+        return _join(text, line, words[:at], words[at + 1 :], assumed=assumed)
+    if "=" in words[1:2]:
+        return _part(text, line, words[0], words[2:], assumed=assumed)
+    last = words[-1].casefold()
+    if last == "nc" and len(words) > 1:
+        return Fact("nc", line, _pads(text, line, words[:-1]), assumed=assumed)
+    if last == "apart" and len(words) > 1:
+        pads = _pads(text, line, words[:-1])
+        if len(pads) < 2:
+            raise _fault(text, line, words[0], "one pad can't be apart from itself", "two pads")
+        if len(pads) > limits.MAX_PADS_APART:
+            raise BoardFileError(
+                "limit-exceeded",
+                f"{len(pads)} pads apart, the limit is {limits.MAX_PADS_APART} (MAX_PADS_APART)",
+                line=line,
+            )
+        return Fact("apart", line, pads, assumed=assumed)
+    if last == "not-fitted" and len(words) == 2:
+        return Fact("not-fitted", line, part=_ref(words[0], line), assumed=assumed)
+    if len(words) == 3 and words[1].casefold() == "is":
+        (pad,) = _pads(text, line, words[:1])
+        return Fact("pin-name", line, (pad,), name=checked_name(words[2], "pin", line))
+    if len(words) == 3 and words[1].casefold() == "named":
+        return Fact("named", line, part=_ref(words[0], line), name=_ref(words[2], line))
+    return _join(text, line, words, [], assumed=assumed)
+
+
+def _join(text: str, line: int, words: list[str], name: list[str], *, assumed: bool) -> Fact:
+    if len(name) > 1:
+        raise _fault(text, line, name[1], "a net's name of several words", "one word behind ':'")
+    pads = _pads(text, line, words)
+    if not pads or (len(pads) < 2 and not name):
+        raise _fault(text, line, words[0] if words else ":", "a line that joins nothing", _EXPECTED)
+    named = checked_name(name[0], "net", line) if name else ""
+    return Fact("join", line, pads, name=named, assumed=assumed)
+
+
+def _part(text: str, line: int, ref: str, words: list[str], *, assumed: bool) -> Fact:
+    side: Side | None = None
+    rest = []
+    for word in words:
+        folded = word.casefold()
+        if folded == "top":
+            side = "top"
+        elif folded == "bottom":
+            side = "bottom"
+        else:
+            rest.append(word)
+    if not words:
+        raise _fault(text, line, "=", "nothing behind '='", "value, package, side")
+    package = rest.pop() if len(rest) > 1 else ""
+    return Fact(
+        "part",
+        line,
+        part=_ref(ref, line),
+        value=checked_name(" ".join(rest), "value", line),
+        package=checked_name(package, "package", line),
+        side=side,
+        assumed=assumed,
+    )
+
+
+def _ref(word: str, line: int) -> str:
+    return checked_name(word, "reference", line)
+
+
+def _pads(text: str, line: int, words: list[str]) -> tuple[PadName, ...]:
+    pads = []
+    for word in words:
+        ref, _, pin = word.rpartition(".")
+        if not ref or not pin:
+            raise _fault(
+                text,
+                line,
+                word,
+                f"{visible(word[:30])!r} is no pad",
+                "REF.PIN such as C12.1; a net's name stands behind ' : '",
+            )
+        pads.append((checked_name(ref, "reference", line), checked_name(pin, "pin", line)))
+    return tuple(dict.fromkeys(pads))
+
+
+def _fault(text: str, line: int, word: str, message: str, expected: str) -> BoardFileError:
+    return BoardFileError(
+        "file-malformed",
+        message,
+        line=line,
+        column=max(text.find(word), 0) + 1,
+        expected=expected,
+    )

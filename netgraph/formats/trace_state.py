@@ -1,0 +1,259 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What the facts of a hand trace say together: which pads are one net, which are known not to be.
+
+A union of sets, each standing under its oldest pad. Facts that forbid a union are kept with both
+sets, so that a line costs no more than what it touches.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from netgraph.errors import BoardCheckError
+from netgraph.formats.trace_lines import Fact, PadName
+from netgraph.model.board import Side
+
+PadKey = tuple[int, str]
+"""Index of the part and pin; the part's name may still change."""
+
+
+class JoinedRails(NamedTuple):
+    """Two named nets that became one, and the line that did it."""
+
+    a: str
+    b: str
+    line: int
+
+
+class PadPlace(NamedTuple):
+    """Where a pad was seen, and how large; nanometres."""
+
+    x_nm: int
+    y_nm: int
+    width_nm: int
+    height_nm: int
+    through: bool = False
+
+
+@dataclass
+class PartFacts:
+    """What is known of one part."""
+
+    ref: str
+    value: str = ""
+    package: str = ""
+    side: Side | None = None
+    fitted: bool = True
+
+
+@dataclass
+class TraceState:
+    """Filled fact by fact, traced ones before assumed ones."""
+
+    device: str = ""
+    parts: list[PartFacts] = field(default_factory=list)
+    index: dict[str, int] = field(default_factory=dict)
+    parent: dict[PadKey, PadKey] = field(default_factory=dict)
+    order: dict[PadKey, int] = field(default_factory=dict)
+    size: dict[PadKey, int] = field(default_factory=dict)
+    names: dict[PadKey, list[str]] = field(default_factory=dict)
+    owner: dict[str, PadKey] = field(default_factory=dict)
+    lonely: dict[PadKey, int] = field(default_factory=dict)
+    apart: dict[PadKey, dict[int, int]] = field(default_factory=dict)
+    pin_names: dict[PadKey, str] = field(default_factory=dict)
+    joined_rails: list[JoinedRails] = field(default_factory=list)
+    gave_way: list[int] = field(default_factory=list)
+    assumed: set[PadKey] = field(default_factory=set)
+    places: dict[PadKey, PadPlace] = field(default_factory=dict)
+    _claims: int = 0
+
+    def add(self, fact: Fact) -> None:
+        """Take in one fact.
+
+        Raises
+        ------
+        BoardCheckError
+            A traced fact contradicts another traced one. An assumed one gives way instead.
+        """
+        try:
+            if fact.kind == "join":
+                self._join(fact)
+            elif fact.kind == "nc":
+                self._not_connected(fact)
+            elif fact.kind == "apart":
+                self._apart(fact)
+            elif fact.kind == "part":
+                self._describe(fact)
+            elif fact.kind == "not-fitted":
+                self.parts[self._part(fact.part)].fitted = False
+            elif fact.kind == "pin-name":
+                self.pin_names[self._pad(fact.pads[0], fact)] = fact.name
+            else:
+                self._rename(fact)
+        except _ContradictionError as error:
+            if not fact.assumed:
+                raise BoardCheckError(
+                    f"line {fact.line}: {error}",
+                    code="board-contradictory",
+                    hint="take one of the two lines away",
+                ) from None
+            self.gave_way.append(fact.line)
+
+    # -- nets ----------------------------------------------------------------------------------
+
+    def root(self, pad: PadKey) -> PadKey:
+        """The pad that stands for the whole net of this one."""
+        path = []
+        while self.parent[pad] != pad:
+            path.append(pad)
+            pad = self.parent[pad]
+        for one in path:
+            self.parent[one] = pad
+        return pad
+
+    def nets(self) -> dict[PadKey, list[PadKey]]:
+        """Root -> its pads in order; single pads that nobody named are no net."""
+        found: dict[PadKey, list[PadKey]] = {}
+        for pad in self.parent:
+            found.setdefault(self.root(pad), []).append(pad)
+        return {root: pads for root, pads in found.items() if len(pads) > 1 or self.names.get(root)}
+
+    def net_name(self, root: PadKey) -> str:
+        """The name of a net: the first one given, else one made from its oldest pad."""
+        names = self.names.get(root)
+        return names[0] if names else f"NET_{self.shown(root)}"
+
+    def shown(self, pad: PadKey) -> str:
+        """``REF.PIN``."""
+        return f"{self.parts[pad[0]].ref}.{pad[1]}"
+
+    def find(self, pad: PadName) -> PadKey | None:
+        """A pad by its name, if it was traced."""
+        part = self.index.get(pad[0])
+        key = None if part is None else (part, pad[1])
+        return key if key in self.parent else None
+
+    def _join(self, fact: Fact) -> None:
+        known = [self.find(pad) for pad in fact.pads]
+        roots = {self.root(pad) for pad in known if pad is not None}
+        if fact.name in self.owner:
+            roots.add(self.root(self.owner[fact.name]))
+        ordered = sorted(roots, key=self.order.__getitem__)
+        self._check_lonely(fact, ordered)
+        self._check_apart(ordered)
+        groups = [self.names[one] for one in ordered if self.names.get(one)]
+        if fact.name and not any(fact.name in group for group in groups):
+            groups.append([fact.name])
+        keys = [self._pad(pad, fact) for pad in fact.pads]
+        first = self.root((ordered + keys)[0])
+        for one in ordered + keys:
+            first = self._union(first, self.root(one))
+        self.names[first] = list(dict.fromkeys(name for group in groups for name in group))
+        if fact.name:
+            self.owner[fact.name] = first
+        if len(groups) > 1 and not fact.assumed:
+            self.joined_rails.append(JoinedRails(groups[0][0], groups[1][0], fact.line))
+
+    def _union(self, a: PadKey, b: PadKey) -> PadKey:
+        if a == b:
+            return a
+        if self.order[b] < self.order[a]:
+            a, b = b, a
+        self.parent[b] = a
+        self.size[a] += self.size.pop(b)
+        self.names.pop(b, None)
+        more, less = self.apart.pop(a, {}), self.apart.pop(b, {})
+        if len(more) < len(less):
+            more, less = less, more
+        more.update(less)
+        if more:
+            self.apart[a] = more
+        return a
+
+    def _check_lonely(self, fact: Fact, roots: list[PadKey]) -> None:
+        if (
+            len(fact.pads) + bool(fact.name in self.owner) < 2
+            and self.size.get(roots[0] if roots else (-1, ""), 1) < 2
+        ):
+            return
+        for pad in fact.pads:
+            key = self.find(pad)
+            if key in self.lonely:
+                raise _ContradictionError(
+                    f"{self.shown(key)} joins nothing, says line {self.lonely[key]}"
+                )
+
+    def _check_apart(self, roots: list[PadKey]) -> None:
+        seen: dict[int, int] = {}
+        for root in roots:
+            for claim, line in self.apart.get(root, {}).items():
+                if claim in seen:
+                    raise _ContradictionError(f"these pads are apart, says line {line}")
+                seen[claim] = line
+
+    def _not_connected(self, fact: Fact) -> None:
+        for pad in fact.pads:
+            key = self.find(pad)
+            if key is not None and self.size[self.root(key)] > 1:
+                raise _ContradictionError(f"{self.shown(key)} is joined by an earlier line")
+            self.lonely[self._pad(pad, fact)] = fact.line
+
+    def _apart(self, fact: Fact) -> None:
+        keys = [self._pad(pad, fact) for pad in fact.pads]
+        for index, a in enumerate(keys):
+            for b in keys[index + 1 :]:
+                if self.root(a) == self.root(b):
+                    raise _ContradictionError(
+                        f"{self.shown(a)} and {self.shown(b)} are joined by earlier lines"
+                    )
+        for index, a in enumerate(keys):
+            for b in keys[index + 1 :]:
+                self._claims += 1
+                for one in (a, b):
+                    self.apart.setdefault(self.root(one), {})[self._claims] = fact.line
+
+    # -- parts ---------------------------------------------------------------------------------
+
+    def _part(self, ref: str) -> int:
+        if ref not in self.index:
+            self.index[ref] = len(self.parts)
+            self.parts.append(PartFacts(ref))
+        return self.index[ref]
+
+    def _pad(self, pad: PadName, fact: Fact) -> PadKey:
+        key = (self._part(pad[0]), pad[1])
+        if key not in self.parent:
+            self.parent[key] = key
+            self.order[key] = len(self.order)
+            self.size[key] = 1
+            if fact.assumed:
+                self.assumed.add(key)
+        return key
+
+    def see(self, pad: PadName) -> PadKey:
+        """A pad that was seen, whether it was traced or not."""
+        return self._pad(pad, Fact("join", 0))
+
+    def _describe(self, fact: Fact) -> None:
+        part = self.parts[self._part(fact.part)]
+        if fact.assumed:  # fills only what is still open
+            part.value = part.value or fact.value
+            part.package = part.package or fact.package
+            part.side = part.side or fact.side
+            return
+        part.value = fact.value or part.value
+        part.package = fact.package or part.package
+        part.side = fact.side or part.side
+
+    def _rename(self, fact: Fact) -> None:
+        """Both names mean the part from here on; assumed lines come later and follow."""
+        if fact.name in self.index and self.index[fact.name] != self.index.get(fact.part):
+            raise _ContradictionError(f"{fact.name} is another part already")
+        number = self._part(fact.part)
+        self.index[fact.name] = number
+        self.parts[number].ref = fact.name
+
+
+class _ContradictionError(Exception):
+    """A fact that can't hold beside an earlier one."""

@@ -1,0 +1,460 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Lay files of one board over each other; say item by item where they disagree.
+
+The rule of precedence: the first file wins wherever it says something; a later one fills what is
+open. Three things are open though something stands there: names that the file may have cut, places
+of a file without places, and the mark of fitted parts in a file that has no such marks.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from netgraph.model.board import Board, Pad, Part
+from netgraph.model.builder import BoardBuilder
+from netgraph.model.compare import compare_boards
+from netgraph.model.copper import Copper
+from netgraph.model.pad_match import CUT_AT, PadMatch, match_pads
+from netgraph.reasons import Reason, reason
+
+About = Literal[
+    "net", "value", "footprint", "fitted", "side", "pin-name", "pin-type", "part-missing",
+    "part-added",
+]  # fmt: skip
+_FILLED = {"no-netlist", "no-pad-places", "some-pad-places", "names-cut"}
+"""Sentences on what is not known that are asked anew after a merge."""
+
+
+@dataclass(frozen=True, slots=True)
+class Disagreement:
+    """Two files say different things of one item; `taken` is what the merged board says."""
+
+    about: About
+    name: str
+    first: str
+    second: str
+    taken: str
+
+
+@dataclass(frozen=True)
+class Merged:
+    """The joined board and everything on which its files disagree."""
+
+    board: Board
+    disagreements: tuple[Disagreement, ...]
+
+
+def merge_boards(first: Board, second: Board) -> Merged:
+    """Lay `second` over `first`, joined by designator and pin (and place, where both have them)."""
+    return _Merge(first, second).merged()
+
+
+class _Merge:
+    def __init__(self, a: Board, b: Board) -> None:
+        self.a, self.b = a, b
+        self.items: list[Disagreement] = []
+        self.match: PadMatch = match_pads(a, b)
+        self.part_b = self._same_parts()
+        self.has_nets = [bool((one.columns.net >= 0).any()) for one in (a, b)]
+
+    def merged(self) -> Merged:
+        a, b = self.a, self.b
+        self.net_a = self._nets_of_a()
+        builder = self.builder = BoardBuilder(a.name, source=a.source)
+        builder.copper_layers = a.copper_layers or b.copper_layers
+        builder.stackup = b.stackup if a.stackup.assumed else a.stackup
+        for name in self.new_name:
+            builder.add_net(self.new_name[name], net_class=a.net(name).net_class)
+        geometry = self._takes_places()
+        unplaced = self._add_parts(geometry=geometry)
+        self._add_parts_of_b()
+        self._tell(unplaced, geometry=geometry)
+        board = builder.freeze()
+        if not geometry:
+            board = replace(board, load_copper=self._copper())
+        return Merged(board, tuple(self.items))
+
+    # -- which is which ------------------------------------------------------------------------
+
+    def _same_parts(self) -> dict[int, int]:
+        """Part of a -> part of b: by the pads they share, else by their designators."""
+        votes: dict[int, Counter[int]] = defaultdict(Counter)
+        for i, j in self.match.pairs:
+            votes[int(self.a.columns.part[i])][int(self.b.columns.part[j])] += 1
+        found = {one: max(counts, key=counts.__getitem__) for one, counts in votes.items()}
+        taken = set(found.values())
+        widths = [CUT_AT[o.source.format][0] for o in (self.a, self.b) if o.source.format in CUT_AT]
+        width = min(widths) if widths else None
+        by_ref: dict[str, list[int]] = defaultdict(list)
+        for part in self.b.parts:
+            if part.index not in taken:
+                by_ref[self._key(part, width)].append(part.index)
+        mine = Counter(self._key(part, width) for part in self.a.parts if part.index not in found)
+        for part in self.a.parts:
+            key = self._key(part, width)
+            if part.index not in found and mine[key] == 1 and len(by_ref.get(key, ())) == 1:
+                found[part.index] = by_ref[key][0]
+        return found
+
+    @staticmethod
+    def _key(part: Part, width: int | None) -> str:
+        board = part.id.rpartition("/")[0]
+        return f"{board}/{part.ref[:width].strip()}"
+
+    # -- nets ----------------------------------------------------------------------------------
+
+    def _nets_of_a(self) -> list[str | None]:
+        """Net of each pad of a in the merged board."""
+        a, b = self.a, self.b
+        own = [None if net < 0 else a.nets[net].name for net in a.columns.net.tolist()]
+        self.new_name = {net.name: net.name for net in a.nets}
+        self.unclear = set(a.unclear_nets)
+        self.split: set[str] = set()
+        self.name_of_b: dict[str, str] = {}
+        if not self.has_nets[1]:
+            return own
+        theirs = {i: self._net_b(j) for i, j in self.match.pairs}
+        if not self.has_nets[0]:
+            return [theirs.get(i) for i in range(len(own))]
+        compared = compare_boards(a, b)
+        self.name_of_b = {two: one for one, two in compared.same}
+        for one, two in compared.same:
+            self._settle(one, two)
+        self._settle_single_pins(theirs)
+        for difference in compared.differ:
+            if difference.unclear and set(difference.nets_a) & self.unclear:
+                self._resolve(own, theirs, difference.nets_a)
+                continue
+            if difference.unclear:
+                continue  # only the second file's names are in doubt: it is no contradiction
+            self.items.append(
+                Disagreement(
+                    "net",
+                    " ".join(difference.pads[:6]),
+                    " | ".join(difference.nets_a) or "not joined",
+                    " | ".join(difference.nets_b) or "not joined",
+                    " | ".join(difference.nets_a) or "not joined",
+                )
+            )
+        self.name_of_b = {two: self.new_name.get(one, one) for two, one in self.name_of_b.items()}
+        return [None if name is None else self.new_name.get(name, name) for name in own]
+
+    def _net_b(self, pad: int) -> str | None:
+        net = int(self.b.columns.net[pad])
+        return None if net < 0 else self.b.nets[net].name
+
+    def _settle(self, one: str, two: str) -> None:
+        """The same net: a name that was cut gives way to a whole one."""
+        cut = self.a.source.format in CUT_AT and self.b.source.format not in CUT_AT
+        if cut and one != two and not self.a.has_net(two):
+            self.new_name[one] = two
+        if one in self.unclear and two not in self.b.unclear_nets:
+            paired = {i for i, _ in self.match.pairs}
+            if all(i in paired for i in self.a.pads_on_net(one)):
+                self.unclear.discard(one)
+                self.unclear.discard(two)
+
+    def _settle_single_pins(self, theirs: dict[int, str | None]) -> None:
+        """Cut names of nets that join nothing, neither here nor there."""
+        for one in [net.name for net in self.a.nets]:
+            pads = self.a.pads_on_net(one)
+            there = {theirs.get(i, "") for i in pads}
+            pins = {(int(self.a.columns.part[i]), self.a.columns.pin[i]) for i in pads}
+            if len(pins) != 1 or len(there) != 1 or "" in there:
+                continue
+            two = there.pop()
+            if two is None or len(self.b.pads_on_net(two)) == len(pads):
+                self._settle(one, one if two is None else two)
+                self.unclear.discard(one)
+
+    def _resolve(
+        self, own: list[str | None], theirs: dict[int, str | None], nets: tuple[str, ...]
+    ) -> None:
+        """A cut name that stands for several nets: each pad goes where the second file has it."""
+        for name in nets:
+            if name not in self.unclear:
+                continue
+            left = False
+            for i in self.a.pads_on_net(name):
+                if i in theirs:
+                    own[i] = theirs[i]
+                else:
+                    left = True
+            self.split.add(name)
+            if not left:
+                self.unclear.discard(name)
+
+    # -- parts ---------------------------------------------------------------------------------
+
+    def _takes_places(self) -> bool:
+        return "has_positions" not in self.a.capabilities and "has_positions" in self.b.capabilities
+
+    def _add_parts(self, *, geometry: bool) -> list[str]:
+        """All parts of a; names of those whose pads have no place in the merged board."""
+        unplaced = []
+        pair_of = dict(self.match.pairs)
+        for part in self.a.parts:
+            other_index = self.part_b.get(part.index)
+            other = None if other_index is None else self.b.parts[other_index]
+            index = self._add_part(part, other)
+            pads = self.a.pad_range(part)
+            if geometry:
+                if not self._add_placed_pads(index, part, other):
+                    unplaced.append(part.id)
+                continue
+            for i in pads:
+                near = self.b.pad(pair_of[i]) if i in pair_of else None
+                self._add_pad(index, self.a.pad(i), self.net_a[i], near)
+            for tie in self.a.net_ties:
+                if tie.part_id == part.id:
+                    self.builder.add_net_tie(index, tie.pins)
+            if "has_positions" not in self.a.capabilities and pads:
+                unplaced.append(part.id)
+        for part in self.b.parts:
+            known = part.index in self.part_b.values()
+            if not known and not self.b.pad_range(part) and self.a.columns.pin:
+                self.items.append(
+                    Disagreement("part-missing", part.id, "not there", part.value, "left out")
+                )
+        return unplaced
+
+    def _add_part(self, part: Part, other: Part | None) -> int:
+        value, footprint, because = part.value, part.footprint, part.not_fitted_because
+        side, x_nm, y_nm, angle = part.side, part.x_nm, part.y_nm, part.angle_deg
+        fields = part.fields
+        ref = part.ref
+        if other is not None:
+            value = self._text("value", part.id, part.value, other.value)
+            footprint = self._text("footprint", part.id, part.footprint, other.footprint)
+            # A file in which no part is marked says nothing about any of them.
+            marked = [not all(two.fitted for two in one.parts) for one in (self.a, self.b)]
+            if not marked[0] and because is None:
+                because = other.not_fitted_because
+            elif all(marked) and part.fitted != other.fitted:
+                words = ["fitted" if one.fitted else "not fitted" for one in (part, other)]
+                self._item("fitted", part.id, words[0], words[1])
+            if not self.a.knows_part_places and self.b.knows_part_places:
+                side, x_nm, y_nm, angle = other.side, other.x_nm, other.y_nm, other.angle_deg
+            elif self.a.knows_part_places and self.b.knows_part_places and side != other.side:
+                self._item("side", part.id, part.side, other.side)
+            known = {key for key, _ in fields}
+            fields += tuple(pair for pair in other.fields if pair[0] not in known)
+            if self.a.source.format in CUT_AT and other.ref.startswith(part.ref):
+                ref = other.ref
+        return self.builder.add_part(
+            ref,
+            part_id=part.id if part.id != part.ref else ref,
+            value=value,
+            footprint=footprint,
+            side=side,
+            x_nm=x_nm,
+            y_nm=y_nm,
+            angle_deg=angle,
+            not_fitted_because=because,
+            attributes=part.attributes or (other.attributes if other else ()),
+            fields=fields,
+            tags=part.tags or (other.tags if other else ""),
+        )
+
+    def _text(self, about: About, name: str, one: str, two: str) -> str:
+        if one and two and _plain(about, one) != _plain(about, two):
+            self._item(about, name, one, two)
+        return one or two
+
+    def _item(self, about: About, name: str, one: str, two: str) -> None:
+        self.items.append(Disagreement(about, name, one, two, one))
+
+    def _add_pad(self, part: int, pad: Pad, net: str | None, near: Pad | None) -> None:
+        pin_name, pin_type = pad.pin_name, pad.pin_type
+        if near is not None:
+            place = f"{pad.part_id}.{pad.pin}"
+            pin_name = self._text("pin-name", place, pin_name, near.pin_name)
+            pin_type = self._text("pin-type", place, pin_type, near.pin_type)
+        self._row(part, pad, pad.pin, net, pin_name, pin_type)
+
+    def _row(
+        self, part: int, pad: Pad, pin: str, net: str | None, pin_name: str, pin_type: str
+    ) -> None:
+        self.builder.add_pad(
+            part,
+            pin,
+            net,
+            x_nm=pad.x_nm,
+            y_nm=pad.y_nm,
+            angle_deg=pad.angle_deg,
+            width_nm=pad.width_nm,
+            height_nm=pad.height_nm,
+            drill_nm=pad.drill_nm,
+            copper_side=pad.copper_side,
+            kind=pad.kind,
+            shape=pad.shape,
+            pin_name=pin_name,
+            pin_type=pin_type,
+        )
+
+    def _add_placed_pads(self, index: int, part: Part, other: Part | None) -> bool:
+        """The second file's pads of a part, on the first one's nets; whether all have places."""
+        mine: dict[str, tuple[Pad, str | None]] = {}
+        for i in self.a.pad_range(part):
+            mine.setdefault(self.a.columns.pin[i], (self.a.pad(i), self.net_a[i]))
+        met = set()
+        cut = {pin[:4]: pin for pin in mine} if self.b.source.format in CUT_AT else {}
+        for j in self.b.pad_range(other) if other is not None else ():
+            pad = self.b.pad(j)
+            pin = pad.pin if pad.pin in mine else cut.get(pad.pin, pad.pin)
+            known = mine.get(pin)
+            if known is None:
+                net = self._name_for(pad.net) if not self.has_nets[0] else None
+                self._row(index, pad, pin, net, pad.pin_name, pad.pin_type)
+                continue
+            met.add(pin)
+            about = known[0]
+            self._row(
+                index, pad, pin, known[1], about.pin_name or pad.pin_name,
+                about.pin_type or pad.pin_type,
+            )  # fmt: skip
+        for pin, (pad, net) in mine.items():
+            if pin not in met:
+                self._row(index, pad, pin, net, pad.pin_name, pad.pin_type)
+        return met == set(mine)
+
+    def _name_for(self, net: str | None) -> str | None:
+        """A net of the second file by its name in the merged board."""
+        if net is None:
+            return None
+        known = self.name_of_b.get(net)
+        if known is not None or not self.has_nets[0]:
+            return known or net
+        # A name that the first file uses for another net must not be joined with it.
+        return f"{net}@2" if net in self.new_name.values() else net
+
+    def _add_parts_of_b(self) -> None:
+        """Parts that only the second file has: there may be a load among them, so they come in."""
+        known = set(self.part_b.values())
+        missing = self.match.only_b
+        c = self.b.columns
+        wanted = dict.fromkeys(int(c.part[j]) for j in missing if int(c.part[j]) not in known)
+        taken = {part.ref for part in self.a.parts}
+        for index in wanted:
+            part = self.b.parts[index]
+            if part.ref in taken and self.a.source.format not in CUT_AT and part.ref:
+                # repeated designators (holes, logos) that could not be paired
+                continue
+            number = self.builder.add_part(
+                part.ref,
+                value=part.value,
+                footprint=part.footprint,
+                side=part.side,
+                x_nm=part.x_nm,
+                y_nm=part.y_nm,
+                angle_deg=part.angle_deg,
+                not_fitted_because=part.not_fitted_because,
+                attributes=part.attributes,
+                fields=part.fields,
+                tags=part.tags,
+            )
+            for j in self.b.pad_range(part):
+                pad = self.b.pad(j)
+                self._row(number, pad, pad.pin, self._name_for(pad.net), pad.pin_name, pad.pin_type)
+            self.items.append(Disagreement("part-added", part.id, "not there", part.value, "added"))
+            self.added = True
+
+    added = False
+
+    # -- what is known now ---------------------------------------------------------------------
+
+    def _tell(self, unplaced: list[str], *, geometry: bool) -> None:
+        a, b, builder = self.a, self.b, self.builder
+        for capability in ("has_values", "has_pin_names", "has_pin_types", "has_dnp"):
+            if capability in a.capabilities or capability in b.capabilities:
+                builder.capabilities.add(capability)
+        placed = "has_positions" in a.capabilities or geometry
+        offset_unknown = self.added and not geometry and self.match.offset_nm != (0, 0)
+        if placed and not unplaced and not offset_unknown:
+            builder.capabilities.add("has_positions")
+        else:
+            builder.not_known.append(
+                _unplaced(unplaced) if placed and unplaced else reason("no-pad-places")
+            )
+            builder.forget_pad_places()
+        if "has_copper" in a.capabilities and not geometry:
+            builder.capabilities.add("has_copper")
+        if not any(self.has_nets):
+            builder.not_known.append(reason("no-netlist"))
+        unclear = {self.new_name.get(one, one) for one in self.unclear}
+        builder.unclear_nets = {one for one in unclear if builder.net_number(one) is not None}
+        if builder.unclear_nets:
+            names = sorted(builder.unclear_nets)
+            builder.not_known.append(
+                reason(
+                    "names-cut",
+                    count=len(names),
+                    width=14,
+                    names=", ".join(names[:12]) + (", ..." if len(names) > 12 else ""),
+                )
+            )
+        # A whole netlist under a partial one makes it whole; the other way round it stays so.
+        builder.partial = a.partial and (b.partial or not self.has_nets[1])
+        for board in (a, b):
+            for one in board.not_known:
+                about_part = one.code in ("untraced", "template") and not builder.partial
+                if one.code not in _FILLED and not about_part:
+                    builder.not_known.append(one)
+            for warning in board.warnings:
+                if warning.code not in ("no-netlist", "names-cut"):
+                    builder.warn(
+                        warning.code,
+                        f"{board.source.file_name}: {warning.text}",
+                        line=warning.line,
+                        count=warning.count,
+                    )
+        if self.items:
+            builder.warn(
+                "files-disagree",
+                f"{self.items[0].about} of {self.items[0].name}: {self.items[0].first!r} and "
+                f"{self.items[0].second!r}; netgraph merge lists all",
+                count=len(self.items),
+            )
+
+    def _copper(self) -> Callable[[], Copper]:
+        """The first file's copper; what lies on a net that was split belongs to none for sure."""
+        load, gone = self.a.load_copper, {self.a.net(name).index for name in self.split}
+        if not gone:
+            return load
+
+        def load_without() -> Copper:
+            copper = load()
+            lost = np.array(sorted(gone), dtype=np.int64)
+
+            def cleared(table: object) -> np.ndarray:
+                net = table.net  # type: ignore[attr-defined]
+                return np.where(np.isin(net, lost), -1, net)
+
+            return replace(
+                copper,
+                tracks=replace(copper.tracks, net=cleared(copper.tracks)),
+                arcs=replace(copper.arcs, net=cleared(copper.arcs)),
+                vias=replace(copper.vias, net=cleared(copper.vias)),
+                zones=tuple(
+                    replace(zone, net=-1) if zone.net in gone else zone for zone in copper.zones
+                ),
+            )
+
+        return load_without
+
+
+def _unplaced(names: list[str]) -> Reason:
+    shown = ", ".join(names[:12]) + (", ..." if len(names) > 12 else "")
+    return reason("some-pad-places", count=len(names), names=shown)
+
+
+def _plain(about: About, text: str) -> str:
+    """A text as far as two spellings of it differ in meaning."""
+    if about == "footprint":
+        text = text.rpartition(":")[2]
+    return "".join(text.split()).casefold().replace("µ", "u").replace("μ", "u").replace("ω", "")

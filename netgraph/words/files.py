@@ -1,0 +1,50 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Sentences about what a file leaves open; they go with every answer about its board."""
+
+FILE_WORDS: dict[str, str] = {
+    "untraced": (
+        "only what was traced is known ({pads} pads on {nets} nets); other parts may sit on any "
+        "of these nets, and what is not listed is untraced, not absent"
+    ),
+    "template": (
+        "this is a plain template of a {device}, no board: every part and net stands for what "
+        "such a device usually has, until it is replaced by what is found"
+    ),
+    "no-netlist": "the file holds no netlist: which pads are joined is not known",
+    "no-pad-places": "places of pads are not known: near places and distances can't be given",
+    "some-pad-places": (
+        "places are not known for {count} parts, so distances and near places are not given: "
+        "{names}"
+    ),
+    "pad-sizes-assumed": "sizes of pads were not measured: gaps between them are rough",
+    "names-cut": (
+        "{count} net names may be cut at {width} characters; each may stand for several nets "
+        "that differ before the cut: {names}"
+    ),
+    "parts-cut": (
+        "{count} designators stand for several parts, cut at 6 characters, and were told apart "
+        "by their places: {names}"
+    ),
+    "names-made": ("the file does not name {count} nets; their names were made from a pad on them"),
+    "boards-apart": (
+        "the boards of the assembly are laid side by side; places are those of the assembly, "
+        "distances from board to board mean nothing"
+    ),
+    "mates-open": "unplugged: {names}; what hangs behind is not joined in this answer",
+    "pins-unmated": "{count} pins of {names} have no partner and join nothing",
+    "trace-rails-joined": (
+        "{a} and {b} are one net now. If that is the fault itself, say undo: a fault is no net"
+    ),
+    "trace-gave-way": "the assumed line {line} gives way to what was found",
+    "ceiling-untraced": (
+        "only a part of this board is traced: what else comes alive is not known, so no ceiling"
+    ),
+    "ceiling-name-cut": (
+        "the name of {net} may be cut and stand for several nets: no ceiling; merge a netlist "
+        "with whole names"
+    ),
+    "lift-untraced": ("what else hangs on {part} is not traced: trace it before taking it off"),
+    "lift-name-cut": (
+        "{net} may be several nets whose names were cut to one; what {part} does can't be told"
+    ),
+}
