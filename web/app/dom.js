@@ -45,10 +45,24 @@ export function fill(to, ...children) {
   return put(to, ...children);
 }
 
-/** A table with a heading row. @param {string} caption @param {string[]} heads @param {Node[]} rows */
+const ROLES = { TH: "rowheader", TD: "cell" };
+
+/**
+ * A table with a heading row. Narrow windows show its rows as blocks, so the roles are said outright,
+ * and each cell knows its heading.
+ * @param {string} caption @param {string[]} heads @param {Element[]} rows
+ */
 export function table(caption, heads, rows) {
-  const head = el("tr", {}, heads.map((one) => el("th", { scope: "col" }, one)));
-  const body = el("table", {}, el("caption", {}, caption), el("thead", {}, head), el("tbody", {}, rows));
+  for (const row of rows) {
+    row.setAttribute("role", "row");
+    [...row.children].forEach((cell, i) => {
+      cell.setAttribute("role", ROLES[/** @type {"TH"|"TD"} */ (cell.tagName)]);
+      cell.setAttribute("data-label", heads[i] ?? "");
+    });
+  }
+  const head = el("tr", { role: "row" }, heads.map((one) => el("th", { scope: "col", role: "columnheader" }, one)));
+  const body = el("table", { role: "table" }, el("caption", {}, caption),
+    el("thead", { role: "rowgroup" }, head), el("tbody", { role: "rowgroup" }, rows));
   return el("div", { class: "scroll", role: "group", "aria-label": caption, tabindex: 0 }, body);
 }
 

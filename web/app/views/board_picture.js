@@ -33,6 +33,9 @@ export class BoardPicture {
     /** @type {Tile[]} */
     this.tiles = [];
     this.waiting = false;
+    // Kept, since asking the element makes the browser lay the whole page out.
+    this.width = 0;
+    this.height = 0;
     /** @type {number[]} frame times in ms, for the benchmark */
     this.frames = [];
     this.listen();
@@ -84,8 +87,6 @@ export class BoardPicture {
     return [this.mirror ? this.flip - seen : seen, py / this.scale + this.top];
   }
 
-  get width() { return this.canvas.clientWidth; }
-  get height() { return this.canvas.clientHeight; }
 
   fit() {
     if (!this.side?.box || !this.width) return;
@@ -105,6 +106,16 @@ export class BoardPicture {
     this.scale = scale;
     this.fitted = false;
     this.draw();
+  }
+
+  /** Nearer to what is chosen, where it is in sight; else to the middle. @param {number} factor */
+  zoomChosen(factor) {
+    const { pads } = this.side;
+    const points = (this.ofPart ?? []).map((i) => this.toScreen(pads.x[i], pads.y[i]));
+    const [x, y] = points.length ? middle(points) : [this.width / 2, this.height / 2];
+    const inside = x > 0 && y > 0 && x < this.width && y < this.height;
+    if (inside) this.zoom(factor, x, y);
+    else this.zoom(factor);
   }
 
   /** @param {number} dx @param {number} dy in CSS pixels */
@@ -131,6 +142,8 @@ export class BoardPicture {
 
   resized(fresh = false) {
     const ratio = window.devicePixelRatio || 1;
+    this.width = this.canvas.clientWidth;
+    this.height = this.canvas.clientHeight;
     const [w, h] = [Math.round(this.width * ratio), Math.round(this.height * ratio)];
     if (!w || !h) return;
     if (this.canvas.width !== w || this.canvas.height !== h) {
@@ -350,8 +363,8 @@ export class BoardPicture {
         ArrowRight: () => this.pan(-step, 0),
         ArrowUp: () => this.pan(0, step),
         ArrowDown: () => this.pan(0, -step),
-        PageUp: () => this.zoom(1.4),
-        PageDown: () => this.zoom(1 / 1.4),
+        PageUp: () => this.zoomChosen(1.4),
+        PageDown: () => this.zoomChosen(1 / 1.4),
         Home: () => this.fit(),
         Enter: () => {
           const pad = this.padAt(this.width / 2, this.height / 2, 1e3);

@@ -23,7 +23,10 @@ export class PictureBox {
     this.sheet = el("div", { class: "print-only sheet" });
     this.root = el("section", { class: "picture", "aria-label": say("picture.title") },
       this.bar(), this.frames, this.under, legend(), this.sheet);
-    addEventListener("resize", () => this.arrange());
+    addEventListener("resize", () => {
+      this.arrange();
+      this.markSeen();
+    });
     addEventListener("beforeprint", () => this.fillSheet());
   }
 
@@ -39,7 +42,7 @@ export class PictureBox {
     }, say(`picture.${key}.sign`));
     return el("div", { class: "tools" },
       this.choice,
-      act("nearer", (p) => p.zoom(1.5)), act("farther", (p) => p.zoom(1 / 1.5)), act("all", (p) => p.fit()),
+      act("nearer", (p) => p.zoomChosen(1.5)), act("farther", (p) => p.zoomChosen(1 / 1.5)), act("all", (p) => p.fit()),
       act("left", (p) => p.pan(80, 0)), act("right", (p) => p.pan(-80, 0)),
       act("up", (p) => p.pan(0, 80)), act("down", (p) => p.pan(0, -80)),
       el("button", { type: "button", class: "tool wide", onclick: () => this.saveSvg() }, say("save.svg")),
@@ -90,9 +93,14 @@ export class PictureBox {
   show(shown, side) {
     this.shown = shown;
     if (side && side !== this.sideNow) this.turn(side);
-    for (const one of this.sides) {
-      one.picture.mark(shown);
-      if (shown.part) one.picture.showChosen();
+    this.markSeen();
+  }
+
+  /** Only what is in sight is drawn; the other side hears of it when it is turned up. */
+  markSeen() {
+    for (const one of this.seen()) {
+      one.picture.mark(this.shown);
+      if (this.shown.part) one.picture.showChosen();
     }
   }
 
@@ -100,6 +108,7 @@ export class PictureBox {
   turn(name) {
     this.sideNow = name;
     this.arrange();
+    this.markSeen();
   }
 
   arrange() {
