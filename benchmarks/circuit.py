@@ -27,6 +27,7 @@ import numpy as np  # noqa: E402 - the number of threads is read when numpy is l
 
 from netgraph.assets import asset_path  # noqa: E402
 from netgraph.circuit.batch import PortFault  # noqa: E402
+from netgraph.circuit.cases import CaseReader, moved  # noqa: E402
 from netgraph.circuit.draws import as_read, draw_scores, drawn_cases  # noqa: E402
 from netgraph.circuit.elements import board_circuit  # noqa: E402
 from netgraph.circuit.faults import parse_faults, place_faults, with_fault  # noqa: E402
@@ -36,13 +37,14 @@ from netgraph.circuit.instruments import (  # noqa: E402
     diode_mode,
     ohms_mode,
     supply,
+    usb_meter,
 )
 from netgraph.circuit.lump import lump_circuit  # noqa: E402
 from netgraph.circuit.network import GROUND, Circuit, Label  # noqa: E402
 from netgraph.circuit.predict import predict_readings  # noqa: E402
 from netgraph.circuit.questions import Question  # noqa: E402
 from netgraph.circuit.solve import Source, System, slopes_at, solve_point  # noqa: E402
-from netgraph.circuit.sweep import CaseReader, FaultSweep, LinearSweep, moved  # noqa: E402
+from netgraph.circuit.sweep import FaultSweep, LinearSweep  # noqa: E402
 from netgraph.formats import read_board  # noqa: E402
 from netgraph.model import Board  # noqa: E402
 from netgraph.rails import find_rails  # noqa: E402
@@ -313,6 +315,8 @@ def _of(circuit: Circuit, one: Question) -> Instrument:
         return ohms_mode(node, GROUND if one.to is None else circuit.node(one.to))
     if one.kind == "diode":
         return diode_mode(node, red=one.red)
+    if one.usb:
+        return usb_meter(node, volts=one.volts or 0.0, limit_amps=one.limit_amps or 0.0)
     return supply(node, one.volts or 0.0, one.limit_amps or 0.0)
 
 

@@ -34,6 +34,24 @@ ErrorCode = Literal[
     "circuit-diverged",
     "cards-invalid",
     "weights-invalid",
+    "data-folder",
+    "address-refused",
+    "origin-refused",
+    "token-needed",
+    "code-spent",
+    "too-many-tries",
+    "too-large",
+    "too-busy",
+    "disk-full",
+    "body-invalid",
+    "not-json",
+    "match-needed",
+    "match-stale",
+    "board-unknown",
+    "job-unknown",
+    "no-such-address",
+    "method-refused",
+    "own-fault",
 ]
 """All codes; each has its heading in docs/reference/errors.md."""
 
@@ -233,6 +251,23 @@ class WriterError(NetgraphError):
 
     def __init__(self, message: str, *, hint: str = "") -> None:
         super().__init__("writer-refuses", message, hint=hint)
+
+
+class DataFolderError(NetgraphError):
+    """The service's data folder can't be used as it is."""
+
+    exit_status = 3
+
+    def __init__(self, message: str, *, hint: str = "") -> None:
+        super().__init__("data-folder", message, hint=hint)
+
+
+class ServiceError(NetgraphError):
+    """A request that the service refuses; `status` is its HTTP status."""
+
+    def __init__(self, code: ErrorCode, status: int, message: str, *, hint: str = "") -> None:
+        super().__init__(code, message, hint=hint)
+        self.status = status
 
 
 def visible(text: str) -> str:

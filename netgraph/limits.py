@@ -45,3 +45,23 @@ MAX_VOLTS = 1000.0
 
 MAX_CIRCUIT_ROWS = 100_000
 """Branches and junctions of a board whose readings are predicted; the largest real board: 2 047."""
+
+CHILD_MEMORY_BYTES = 1 << 30
+CHILD_CPU_SECONDS = 60
+CHILD_WALL_SECONDS = 120
+CHILD_OPEN_FILES = 32
+CHILD_ANSWER_BYTES = 200 * 1024 * 1024
+"""What the process may use that reads a stranger's file."""
+
+MAX_UPLOAD_BYTES = 64 * 1024 * 1024
+MAX_BODY_BYTES = 1024 * 1024
+"""A board file handed to the service; any other body."""
+
+MIN_UPLOAD_BYTES_PER_SECOND = 10_000
+UPLOAD_GRACE_SECONDS = 30
+"""An upload that stays below this rate after the grace is cut off."""
+
+MAX_FILE_NAME_CHARS = 120
+MAX_WAITING_JOBS = 10
+MAX_TRIES_PER_MINUTE = 20
+"""Wrong tokens or codes; more are not looked at."""

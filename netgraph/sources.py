@@ -39,6 +39,8 @@ SOURCES: dict[str, str] = {
     "mna": "Ho, Ruehli, Brennan 1975, modified nodal approach to network analysis (from memory)",
     "spice2": "Nagel 1975, SPICE2, limiting of junction steps (from memory)",
     "woodbury": "Sherman and Morrison 1950, Woodbury 1950: inverse of a matrix changed by low rank",
+    "layered-drawing": "Sugiyama, Tagawa, Toda 1981, layered drawings with few crossings "
+    "(from memory)",
     "practice": "common practice, no source",
     "memory": "from memory",
 }

@@ -81,5 +81,34 @@ def test_the_installed_command_runs_and_finds_its_shipped_files(installed: Path)
         assert installed in Path(place).parents
 
 
+def test_the_page_is_served_from_an_installed_wheel(installed: Path, tmp_path: Path) -> None:
+    """In an empty environment: the page, its library, and the sample board with an answer."""
+    ask = """
+import json, sys, threading, urllib.request
+from pathlib import Path
+from netgraph.service.app import Settings
+from netgraph.service.serve import start
+import netgraph
+assert sys.prefix in netgraph.__file__, netgraph.__file__
+running = start(Settings(Path(sys.argv[1]), 0))
+threading.Thread(target=running.run, daemon=True).start()
+def get(path, data=None):
+    head = {"Authorization": "Bearer " + running.door.bearer}
+    asked = urllib.request.Request(running.address + path, data, head)
+    return urllib.request.urlopen(asked).read()
+home = get("/").decode()
+script = home.split('<script type="module" src="')[1].split('"')[0]
+assert b"loadWords" in get(script)
+assert len(get(script.replace("app/main.js", "vendor/cytoscape/cytoscape.esm.min.mjs"))) > 400_000
+sha = json.loads(get("/api/v1/boards/sample?wait=20", b""))["board"]["sha256"]
+lift = json.loads(get(f"/api/v1/boards/{sha}/lift?short=VSYS"))
+print(len(lift["parts"]))
+running.close()
+"""
+    libraries = {"PYTHONPATH": sysconfig.get_path("purelib")}
+    out = run(installed / "bin/python", "-P", "-c", ask, tmp_path / "data", **libraries)
+    assert int(out) > 10
+
+
 def test_the_version_is_that_of_the_source(wheel: Path) -> None:
     assert wheel.name == f"board_netgraph-{__version__}-py3-none-any.whl"

@@ -6,7 +6,8 @@
 * ``docs/reference/schema/COMMAND.schema.json``: the form of each JSON answer, from pydantic;
 * ``docs/reference/file-schema/NAME.schema.json``: the form of the files that are written as JSON;
 * ``docs/reference/formats.md``: what is read and written, from the registry;
-* ``docs/reference/commands.md``: the help of each command, as ``--help`` prints it.
+* ``docs/reference/commands.md``: the help of each command, as ``--help`` prints it;
+* ``docs/reference/openapi.json``: the addresses of the service.
 """
 
 from __future__ import annotations
@@ -30,6 +31,8 @@ from netgraph.contract.file_schemas import FILES, file_schema  # noqa: E402
 from netgraph.contract.models import ANSWERS, json_schema  # noqa: E402
 from netgraph.formats import readers  # noqa: E402
 from netgraph.formats.writing import WRITERS  # noqa: E402
+from netgraph.service.app import TABLES  # noqa: E402
+from netgraph.service.openapi import openapi_document  # noqa: E402
 
 HEAD = """\
 # Commands
@@ -112,6 +115,11 @@ def schema_text(command: str) -> str:
     return json.dumps(json_schema(command), indent=2, ensure_ascii=False) + "\n"
 
 
+def openapi_text() -> str:
+    """The whole of docs/reference/openapi.json."""
+    return json.dumps(openapi_document(TABLES), indent=1, ensure_ascii=False) + "\n"
+
+
 FORMATS_HEAD = """\
 # Formats
 
@@ -129,7 +137,7 @@ def formats_page() -> str:
         if not type(one).__module__.startswith("netgraph."):
             continue
         endings = " ".join(f"`{suffix}`" for suffix in one.suffixes)
-        carries, limits = ", ".join(one.carries), one.limits
+        carries, limits = ", ".join(getattr(one, "carries", ())), getattr(one, "limits", "")
         lines.append(
             f"| [`{one.name}`]({one.name}.md) | {one.title} | {endings} | {carries} | {limits} |"
         )
@@ -146,6 +154,7 @@ def files() -> dict[Path, str]:
     """Each file that is made, and what it holds."""
     reference = ROOT / "docs" / "reference"
     made = {reference / "schema" / f"{name}.schema.json": schema_text(name) for name in ANSWERS}
+    made[reference / "openapi.json"] = openapi_text()
     for name in FILES:
         text = json.dumps(file_schema(name), indent=2, ensure_ascii=False) + "\n"
         made[reference / "file-schema" / f"{name}.schema.json"] = text

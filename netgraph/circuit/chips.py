@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from netgraph.circuit.switches import add_battery_switch, battery_side
 from netgraph.circuit.values import junction_laws, resistances
 from netgraph.roles.answer import Role
 
@@ -97,7 +98,7 @@ def _load(drawing: Drawing, part_id: str, role: Role, net: int) -> None:
         return
     value = table["load-manager" if role == "power-manager" else "load-chip"]
     # The resistance behind the junction keeps the exponential from running away.
-    drawing.join(net, None, junction_laws()["load"], part_id, "load", series_ohm=value.ohm)
+    drawing.join(net, None, junction_laws()["load"], part_id, "load", series=value)
 
 
 def _ground(drawing: Drawing) -> str:
@@ -121,8 +122,6 @@ def add_feeders(drawing: Drawing) -> None:
 
 
 def _feeder(drawing: Drawing, rail: Rail, feeder: Feeder) -> None:
-    from netgraph.circuit.elements import add_battery_switch, battery_side
-
     assert feeder.from_net is not None  # noqa: S101 - the caller asked
     source = drawing.board.net(feeder.from_net).index
     law = junction_laws()["body"]

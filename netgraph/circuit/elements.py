@@ -16,6 +16,7 @@ from netgraph.circuit.chips import add_chip, add_feeders
 from netgraph.circuit.grounds import merged_grounds
 from netgraph.circuit.junction import ROOM_KELVIN, saturation_at
 from netgraph.circuit.network import GROUND, Circuit, CircuitBuilder, Label
+from netgraph.circuit.switches import SERIES, add_transistor
 from netgraph.circuit.values import (
     JunctionLaw,
     Resistance,
@@ -30,13 +31,10 @@ from netgraph.model import Board
 from netgraph.rails.tree import RailTree
 from netgraph.reasons import reason
 from netgraph.roles.answer import NetKind, PartRole, Role, Roles
-from netgraph.roles.polarity import junctions_of, switch_of
+from netgraph.roles.polarity import junctions_of
 from netgraph.roles.values import PartText
 from netgraph.roles.wiring import Wiring
 
-SERIES: Final[frozenset[Role]] = frozenset(
-    {"ferrite", "link", "fuse", "sense-resistor", "inductor"}
-)
 SILENT: Final[frozenset[Role]] = frozenset(
     {"connector", "slot", "switch", "battery", "test-point", "mechanical", "antenna", "crystal"}
 )
@@ -45,8 +43,6 @@ _UNMODELLED: Final[frozenset[Role]] = frozenset(
     {"transformer", "optocoupler", "bridge-rectifier", "haptic", "microphone"}
 )
 _OPEN = re.compile(r"\bopen\b", re.IGNORECASE)
-_BATTERY = re.compile(r"BAT|CELL|LIPO|LION", re.IGNORECASE)
-_BASE, _COLLECTOR, _EMITTER = (re.compile(f"{letter}[0-9]?", re.I) for letter in "BCE")
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +120,7 @@ class Drawing:
         part_id: str,
         what: str,
         *,
-        series_ohm: float | None = None,
+        series: Resistance | None = None,
         shared: str = "",
     ) -> None:
         """A junction of a part; None stands for ground.
@@ -139,8 +135,9 @@ class Drawing:
             right,
             float(saturation_at(law.saturation, law.emission, self.kelvin, law.volts_per_kelvin)),
             law.emission,
-            law.series_ohm if series_ohm is None else series_ohm,
+            law.series_ohm if series is None else series.ohm,
             sd=law.sd,
+            series_sd=0.0 if series is None else series.sd,
             label=Label(part_id, what, law.basis, law.source),
             shared=shared,
         )
@@ -276,7 +273,7 @@ def _part(drawing: Drawing, index: int) -> None:
     elif role == "esd-array":
         _esd(drawing, index)
     elif role == "transistor":
-        _transistor(drawing, index)
+        add_transistor(drawing, index)
     elif role in _UNMODELLED or (role in ("unknown", "other") and len(nets) <= 2):
         if len(nets) > 1:
             drawing.unmodelled.add(part.id)
@@ -302,10 +299,14 @@ def _resistor(drawing: Drawing, index: int, role: Role) -> None:
 
 
 def _array_pairs(drawing: Drawing, index: int) -> list[tuple[int, int]] | None:
-    """Nets of the single resistors of an array with 4, 6, 8 ... pins numbered around it
-    [practice]: pin 1 faces the last one.
+    """Nets of the single resistors of an array: pins 1.1 and 1.2, or 4, 6, 8 ... pins numbered
+    around it, the first facing the last [practice].
     """
     pins = {pin.number: pin.net for pin in drawing.wiring.pins[index]}
+    units = {number.rpartition(".")[0] for number in pins}
+    if len(pins) == 2 * len(units) and all(f"{one}.{k}" in pins for one in units for k in (1, 2)):
+        own = [(pins[f"{one}.1"], pins[f"{one}.2"]) for one in sorted(units)]
+        return [(a, b) for a, b in own if a >= 0 and b >= 0 and a != b]
     count = len(pins)
     if count < 4 or count % 2 or set(pins) != {str(n) for n in range(1, count + 1)}:
         return None
@@ -357,88 +358,6 @@ def _esd(drawing: Drawing, index: int) -> None:
         drawing.join(None, net, law, part.id, "clamp", shared=shared)
         if net not in supplies and len(supplies) == 1:
             drawing.join(net, supplies[0], law, part.id, "clamp", shared=shared)
-
-
-def _transistor(drawing: Drawing, index: int) -> None:
-    part = drawing.board.parts[index]
-    wiring = drawing.wiring
-    law = junction_laws()["body"]
-    switch = switch_of(wiring, index)
-    drain, source = switch.drain, switch.source
-    if drain is not None and source is not None:
-        if drawing.is_ground(source):
-            drawing.join(None, drain, law, part.id, "body")
-        elif drawing.is_rail(source) and part.id in drawing.passing:
-            return  # the rail tree says which way it feeds; its body diode stands there
-        elif drawing.is_rail(source):
-            drawing.join(drain, source, law, part.id, "body")
-        else:
-            drawing.unsure.add(part.id)
-            drawing.join(source, drain, law, part.id, "body")
-        return
-    legs = [_only(wiring, index, pattern) for pattern in (_BASE, _COLLECTOR, _EMITTER)]
-    base, collector, emitter = legs
-    if base is not None and collector is not None and emitter is not None:
-        clamp = junction_laws()["silicon"]
-        for other in (collector, emitter):
-            if drawing.is_rail(emitter):
-                drawing.join(other, base, clamp, part.id, "base")
-            else:
-                drawing.join(base, other, clamp, part.id, "base")
-        return
-    if part.id not in drawing.passing:
-        _unnamed_switch(drawing, index)
-
-
-def _unnamed_switch(drawing: Drawing, index: int) -> None:
-    """A transistor without pin names between two rails: the switch of the cell, if it is one."""
-    part = drawing.board.parts[index]
-    rails = [net for net in drawing.wiring.nets[index] if drawing.is_rail(net)]
-    cell = [net for net in rails if battery_side(drawing, net)]
-    if len(rails) == 2 and len(cell) == 1:
-        other = next(net for net in rails if net not in cell)
-        add_battery_switch(drawing, cell[0], other, part.id)
-        drawing.unsure.add(part.id)
-    else:
-        drawing.unmodelled.add(part.id)
-
-
-def battery_side(drawing: Drawing, net: int) -> bool:
-    """Whether a cell sits on the net or behind next to no resistance."""
-    seen, stack = set(), [net]
-    while stack:
-        one = stack.pop()
-        if one in seen or drawing.is_ground(one):
-            continue
-        seen.add(one)
-        rail = drawing.tree.by_net.get(drawing.board.nets[one].name)
-        parts = drawing.wiring.parts[one]
-        roles = {drawing.role(drawing.board.parts[part].id) for part in parts}
-        if "battery" in roles or (
-            rail is not None and rail.kind == "entry" and _BATTERY.search(rail.net)
-        ):
-            return True
-        for part in parts:
-            role = drawing.role(drawing.board.parts[part].id)
-            if role in SERIES - {"inductor"} and len(drawing.wiring.nets[part]) == 2:
-                stack.append(drawing.wiring.other_net(part, one))
-    return False
-
-
-def add_battery_switch(drawing: Drawing, cell: int | str, system: int | str, part_id: str) -> None:
-    """The switch between cell and system: on as the hypothesis says, else its body diode."""
-    if drawing.hypotheses.battery_switch:
-        value = resistances()["battery-switch"]
-        drawing.resist(cell, system, value, part_id, "battery-switch")
-    else:
-        drawing.join(cell, system, junction_laws()["body"], part_id, "battery-switch")
-
-
-def _only(wiring: Wiring, index: int, pattern: re.Pattern[str]) -> int | None:
-    found = {
-        pin.net for pin in wiring.pins[index] if pin.net >= 0 and pattern.fullmatch(pin.name or "-")
-    }
-    return found.pop() if len(found) == 1 else None
 
 
 def _notes(drawing: Drawing) -> None:

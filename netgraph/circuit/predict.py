@@ -12,24 +12,28 @@ from typing import Final
 import numpy as np
 
 from netgraph import limits
-from netgraph.circuit.batch import Cases, junction_laws_at
+from netgraph.circuit.cases import CaseReader, CaseReadings, moved
 from netgraph.circuit.draws import (
     DRAWS,
-    Interval,
     as_read,
     draw_scores,
     drawn_cases,
     interval,
-    normal_rows,
 )
 from netgraph.circuit.elements import Hypotheses, board_circuit
 from netgraph.circuit.faults import Fault, PlacedFault, format_faults, place_faults, with_fault
+from netgraph.circuit.feeding import (
+    WARM_KELVIN_PER_WATT,
+    Asked,
+    Feeding,
+    feeding_of,
+    part_watts,
+    warm_kelvin,
+)
 from netgraph.circuit.instruments import (
     DIODE_AMPS,
     USB_VOLTS,
-    Applied,
     Instrument,
-    Mode,
     apply,
     diode_mode,
     ohms_mode,
@@ -40,24 +44,16 @@ from netgraph.circuit.instruments import (
 )
 from netgraph.circuit.junction import ROOM_KELVIN, FloatArray
 from netgraph.circuit.lump import lump_circuit
-from netgraph.circuit.network import GROUND, Circuit
+from netgraph.circuit.network import GROUND, Circuit, Row
 from netgraph.circuit.questions import Question, suited
-from netgraph.circuit.sweep import CaseReader, CaseReadings, moved
 from netgraph.errors import CircuitError
 from netgraph.model import Board
 from netgraph.rails.tree import Rail, RailTree
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Roles
 
-WARM_KELVIN_PER_WATT: Final = 60.0
-WARM_SD: Final = 0.6
-"""A small part on a board in still air after a second or two [practice]: a camera sees the watts
-only through this, so its kelvin are an order of magnitude."""
-WARM_PARTS: Final = 8
 LEAST_DRAWS, MOST_VALUES = 99, 10_000_000
 """Fewer draws on enormous boards: so many values are held at once at most."""
-LEAST_WATTS, LEAST_VOLTS = 1e-4, 0.05
-"""Below it a part does not warm and a rail is not called alive."""
 _USB_NAME: Final = re.compile(r"USB|VBUS", re.IGNORECASE)
 NETS_SHOWN: Final = 3
 
@@ -89,48 +85,11 @@ class Prediction:
 
 
 @dataclass(frozen=True, slots=True)
-class Warmth:
-    """Power in one part while a supply stands on a net; `part_id` None is a leak without place."""
-
-    part_id: str | None
-    watts: float
-    low_watts: float
-    high_watts: float
-    kelvin: float
-    low_kelvin: float
-    high_kelvin: float
-
-
-@dataclass(frozen=True, slots=True)
-class Alive:
-    """Volts of another rail while a supply stands on a net."""
-
-    net: str
-    volts: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True)
-class Feeding:
-    """What warms up and what comes alive with this supply on, the warmest and the highest first.
-
-    `volts` are those at the pads; `set_volts` and `limit_amps` what is set.
-    """
-
-    net: str
-    set_volts: float
-    limit_amps: float
-    volts: float
-    amps: float
-    mode: Mode
-    parts: tuple[Warmth, ...]
-    alive: tuple[Alive, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Predictions:
-    """The whole answer; `islands` are nets that the fault cuts off."""
+    """The whole answer; `islands` are nets that the fault cuts off.
+
+    `values` are all that conducts at the nets asked, with figures, sources and spreads.
+    """
 
     fault: str
     opens: tuple[str, ...]
@@ -142,6 +101,7 @@ class Predictions:
     kelvin: float
     diode_amps: float
     battery_switch: bool
+    values: tuple[Row, ...]
 
 
 @dataclass
@@ -153,18 +113,7 @@ class _Bench:
     scores: FloatArray
     random: np.random.Generator
     diode_amps: float
-    cache: dict[tuple[object, ...], _Asked] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, eq=False)
-class _Asked:
-    """One instrument on one circuit: at the design's values, and on the drawn boards."""
-
-    circuit: Circuit
-    instrument: Instrument
-    applied: Applied
-    cases: Cases
-    drawn: CaseReadings
+    cache: dict[tuple[object, ...], Asked] = field(default_factory=dict)
 
 
 def predict_readings(
@@ -226,7 +175,16 @@ def predict_readings(
         kelvin,
         diode_amps,
         chosen.battery_switch,
+        bench.fault.rows_at(_nodes(bench.fault, asked)),
     )
+
+
+def _nodes(circuit: Circuit, questions: Sequence[Question]) -> set[int]:
+    """Nodes at which something is asked; of supplies at the entries only where nothing else is."""
+    near = [one for one in questions if one.kind != "draw"] or questions
+    nets = {net for one in near for net in (one.at, one.to) if net is not None}
+    found = {circuit.node_of[net] for net in nets if net in circuit.node_of}
+    return found - {GROUND}
 
 
 def _draws(circuit: Circuit) -> int:
@@ -278,7 +236,7 @@ def _instrument(circuit: Circuit, one: Question, diode_amps: float) -> Instrumen
     return supply(circuit.node(one.fed), one.volts, one.limit_amps)
 
 
-def _ask(bench: _Bench, circuit: Circuit, one: Question) -> _Asked:
+def _ask(bench: _Bench, circuit: Circuit, one: Question) -> Asked:
     meter = one.kind in ("ohms", "diode")
     setting = (
         (one.kind, one.at, one.to, one.red)
@@ -294,7 +252,7 @@ def _ask(bench: _Bench, circuit: Circuit, one: Question) -> _Asked:
         lumped = lump_circuit(circuit, (instrument.a, instrument.b), drawn=True)
         reader = CaseReader(lumped.circuit, moved(instrument, lumped))
         drawn = reader.read(drawn_cases(lumped.circuit, bench.scores))
-        bench.cache[key] = _Asked(
+        bench.cache[key] = Asked(
             circuit,
             instrument,
             apply(circuit, [instrument]),
@@ -326,7 +284,7 @@ def _answer_of(bench: _Bench, circuit: Circuit, one: Question) -> Answer:
         watts = part_watts(asked.circuit, asked.applied.point.volts[:, None])
         many = part_watts(asked.circuit, asked.drawn.volts, asked.cases)
         kelvin = float(watts[one.at][0]) * WARM_KELVIN_PER_WATT if one.at in watts else 0.0
-        return _answer(kelvin, _kelvin(many.get(one.at, nothing), bench.random))
+        return _answer(kelvin, warm_kelvin(many.get(one.at, nothing), bench.random))
     read = reading(asked.instrument, asked.applied.volts(0), asked.applied.amps(0))
     return _answer(read, as_read(asked.drawn.values, asked.instrument, bench.random))
 
@@ -358,46 +316,6 @@ def _inside(answer: Answer, measured: float | None) -> bool | None:
     return answer.low <= measured and (answer.high is None or measured <= answer.high)
 
 
-# -- warmth ------------------------------------------------------------------------------------
-
-
-def part_watts(
-    circuit: Circuit, volts: FloatArray, cases: Cases | None = None
-) -> dict[str, FloatArray]:
-    """Power in each part, shape (cases,), by its identity; "" is a leak without a part.
-
-    Parameters
-    ----------
-    volts
-        Shape (n, cases).
-    cases
-        The factors with which those volts were found.
-    """
-    siemens, saturation = circuit.siemens[:, None], circuit.saturation[:, None]
-    if cases is not None and cases.branch_factor is not None:
-        siemens = siemens * cases.branch_factor
-    if cases is not None and cases.saturation_factor is not None:
-        saturation = saturation * cases.saturation_factor
-    padded = np.concatenate([volts, np.zeros((1, volts.shape[1]))])
-    drop = np.nan_to_num(padded[circuit.a] - padded[circuit.b])
-    across = np.nan_to_num(padded[circuit.anode] - padded[circuit.cathode])
-    amps, _ = junction_laws_at(across, saturation, circuit)
-    found: dict[str, FloatArray] = {}
-    for labels, power in (
-        (circuit.branch_label, siemens * drop**2),
-        (circuit.junction_label, amps * across),
-    ):
-        for label, row in zip(labels, power, strict=True):
-            found[label.part_id] = found.get(label.part_id, 0.0) + row
-    return found
-
-
-def _kelvin(watts: FloatArray, random: np.random.Generator) -> FloatArray:
-    spread = np.exp(WARM_SD * normal_rows(1, len(watts), random)[0])
-    found: FloatArray = watts * WARM_KELVIN_PER_WATT * spread
-    return found
-
-
 def _feedings(
     bench: _Bench, questions: Sequence[Question], rails: Sequence[str]
 ) -> tuple[Feeding, ...]:
@@ -405,55 +323,10 @@ def _feedings(
     for one in questions:
         if one.kind not in ("draw", "inject") or one.volts is None or one.fed is None:
             continue
-        if (one.fed, one.volts) in found:
-            continue
-        try:
-            asked = _ask(bench, bench.fault, one)
-        except CircuitError:
-            continue
-        now = part_watts(asked.circuit, asked.applied.point.volts[:, None])
-        many = part_watts(asked.circuit, asked.drawn.volts, asked.cases)
-        warmest = sorted(now, key=lambda part: (-float(now[part][0]), part))[:WARM_PARTS]
-        parts = [
-            _warmth(part, float(now[part][0]), many[part], bench.random)
-            for part in warmest
-            if float(now[part][0]) > LEAST_WATTS
-        ]
-        found[one.fed, one.volts] = Feeding(
-            one.fed,
-            one.volts,
-            one.limit_amps or 0.0,
-            asked.applied.volts(0),
-            asked.applied.amps(0),
-            asked.applied.modes[0],
-            tuple(parts),
-            _alive(asked, one.fed, rails),
-        )
+        if (one.fed, one.volts) not in found:
+            try:
+                asked = _ask(bench, bench.fault, one)
+            except CircuitError:
+                continue
+            found[one.fed, one.volts] = feeding_of(asked, one.fed, rails, bench.random)
     return tuple(found.values())
-
-
-def _alive(asked: _Asked, fed: str, rails: Sequence[str]) -> tuple[Alive, ...]:
-    found = []
-    for net in rails:
-        node = asked.circuit.node(net)
-        if node < 0 or net == fed:
-            continue
-        volts = asked.applied.point.at(node)
-        share = interval(asked.drawn.volts[node])
-        if share is not None and max(volts, share.high) > LEAST_VOLTS:
-            found.append(Alive(net, volts, share.low, share.high))
-    return tuple(sorted(found, key=lambda one: (-one.volts, one.net)))
-
-
-def _warmth(part: str, watts: float, drawn: FloatArray, random: np.random.Generator) -> Warmth:
-    power = interval(drawn) or Interval(watts, watts)
-    kelvin = interval(_kelvin(drawn, random)) or Interval(0.0, math.inf)
-    return Warmth(
-        part or None,
-        watts,
-        power.low,
-        power.high,
-        watts * WARM_KELVIN_PER_WATT,
-        kelvin.low,
-        kelvin.high,
-    )

@@ -12,7 +12,7 @@ from netgraph.cli.page import Page
 from netgraph.cli.plan import inject_answer, lift_answer, path_answer
 from netgraph.cli.plan_pages import inject_page, lift_page, path_page
 from netgraph.cli.rails import rail_page
-from netgraph.cli.session import Job, debug_option, json_option, write_json, write_page
+from netgraph.cli.session import Job, debug_option, json_option, talk, write_json, write_page
 
 if TYPE_CHECKING:
     from netgraph.plan.inject_types import Injection
@@ -35,12 +35,14 @@ STORY = (
 
 @click.command()
 @json_option
+@click.option("--text", is_flag=True, help="Text only, without the page in the browser.")
 @debug_option
-def demo(as_json: bool) -> None:
+def demo(as_json: bool, text: bool) -> None:
     """How does a job go, from the dead board to the next step?
 
     Runs the main job on the sample board that comes with the program: its fault is told, then the
-    answers of show, rail, lift, inject and path follow.
+    answers of show, rail, lift, inject and path follow. On a terminal with a screen the page opens
+    in the browser with the same question asked, and is there until Ctrl-C.
 
     \b
     Example:  netgraph demo
@@ -52,6 +54,34 @@ def demo(as_json: bool) -> None:
         write_json(_all_answers(job))
     else:
         write_page(lambda page: _tell(page, job))
+        if not text:
+            _open_page(job)
+
+
+def _open_page(job: Job) -> None:
+    """Show the answer in the browser too, where somebody sits who can look at it."""
+    from netgraph.cli.serve import announce, can_show, open_browser, run_page, start_page
+
+    if not can_show():
+        return
+    running = start_page(None, None)
+    place = announce(running, None, None)
+    found = running.app.extensions["netgraph"]
+    data = asset_bytes()
+    with found.store.spool() as spool:
+        row = found.store.keep(spool, data, job.board)
+    link = running.link(f"board={row.sha256[:12]}&view=plan&short={SHORT}&part={FAULT}")
+    talk(f"the same in the browser: {link}")
+    talk("Ctrl-C ends it; `netgraph demo --text` prints the text alone")
+    open_browser(link)
+    run_page(running, place)
+
+
+def asset_bytes() -> bytes:
+    """The sample board's file."""
+    from netgraph.assets import asset_path
+
+    return asset_path(SAMPLE).read_bytes()
 
 
 def _tell(page: Page, job: Job) -> None:
@@ -102,6 +132,8 @@ def _what_next(page: Page, table: LiftTable, plan: Injection) -> None:
     page.text("netgraph show your.kicad_pcb", indent=4)
     page.text("netgraph rails your.kicad_pcb", indent=4)
     page.text("netgraph lift your.kicad_pcb --short NET", indent=4)
+    page.text("The same in the browser, with pictures of both sides:", indent=2)
+    page.text("netgraph serve", indent=4)
 
 
 def _step(page: Page, question: str, command: str) -> None:

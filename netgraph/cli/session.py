@@ -52,6 +52,7 @@ class Job:
     as_json: bool
     notes_option: str | None
     reader: str | None
+    isolated: bool = False
     others: tuple[str, ...] = ()
     unplug: tuple[str, ...] = ()
 
@@ -61,12 +62,32 @@ class Job:
         from netgraph.formats import read_boards
 
         with progress(f"reading {Path(self.path).name}"):
-            return read_boards(self.path, self.others, self.reader, unplug=self.unplug)
+            read = self._read_isolated() if self.isolated else None
+            return read_boards(self.path, self.others, self.reader, unplug=self.unplug, read=read)
 
     @property
     def board(self) -> Board:
         """The board that all answers are about."""
         return self.merged.board
+
+    def _read_isolated(self) -> Callable[[str | Path, str | None], Board]:
+        """Reads a file by a child process with few rights."""
+        from netgraph.errors import BoardFileError
+        from netgraph.formats.isolated import limits_hold, read_isolated
+        from netgraph.formats.reading import read_bytes
+
+        if not limits_hold():
+            talk("this system can't limit a child's memory; only the time limit holds")
+
+        def read(path: str | Path, reader: str | None) -> Board:
+            data = read_bytes(Path(path))
+            try:
+                return read_isolated(data, file_name=Path(path).name, format=reader)
+            except BoardFileError as error:
+                error.path = str(path)
+                raise
+
+        return read
 
     @cached_property
     def notes_path(self) -> Path | None:
@@ -173,6 +194,7 @@ def board_command(function: Callable[..., R]) -> Callable[..., R]:
         metavar="NAME",
         help="Read FILE as this format (see `netgraph formats`). Default: told by its content.",
     )
+    @click.option("--isolate", is_flag=True, help="Read FILE in a child process with few rights.")
     @click.option(
         "--with",
         "others",
@@ -193,11 +215,12 @@ def board_command(function: Callable[..., R]) -> Callable[..., R]:
         as_json: bool,
         notes: str | None,
         reader: str | None,
+        isolate: bool,
         others: tuple[str, ...],
         unplug: tuple[str, ...],
         **rest: object,
     ) -> R:
-        return function(Job(file, as_json, notes, reader, others, unplug), **rest)
+        return function(Job(file, as_json, notes, reader, isolate, others, unplug), **rest)
 
     return command
 

@@ -381,6 +381,28 @@ class Review(BoardAnswer):
     questions: list[ReviewQuestion]
 
 
+class Finding(Form):
+    """Something that is not sound."""
+
+    code: Literal["layout", "unreadable", "entry", "hash", "file", "notes", "incoming"]
+    text: str
+
+
+class Doctor(Form):
+    """Is the data folder of the page sound?"""
+
+    schema_: Literal["netgraph.doctor/1"] = Field(alias="schema")
+    folder: str
+    layout: int | None = Field(description="null: never used")
+    layout_of_program: int
+    boards: int
+    notes: int
+    cache_bytes: int
+    limits_hold: bool = Field(description="whether this system limits the reading child")
+    sound: bool
+    findings: list[Finding]
+
+
 class Demo(Form):
     """The main job on the sample board, one answer a step."""
 
@@ -411,6 +433,7 @@ ANSWERS: dict[str, type[Form]] = {
     "power": Power,
     "review": Review,
     "notes": Notes,
+    "doctor": Doctor,
     "demo": Demo,
     **FILE_ANSWERS,
 }

@@ -146,14 +146,42 @@ def read_board(
     return replace(board, load_copper=_with_path(board.load_copper, str(path)))
 
 
+def read_data(
+    data: bytes,
+    *,
+    file_name: str,
+    format: str | None = None,  # noqa: A002
+    plugins: bool = True,
+) -> Board:
+    """Read a single board from its bytes; raises as `read_board`, errors name `file_name`.
+
+    What stands in other files (the boards of an assembly) can't be read this way.
+    """
+    if len(data) > limits.MAX_FILE_BYTES:
+        raise _too_large(file_name)
+    reader = _choose(data, Path(file_name), format, readers(plugins=plugins))
+    try:
+        with _garbage_collection_paused():
+            return reader.read(data, file_name=file_name, sha256=hashlib.sha256(data).hexdigest())
+    except BoardFileError as error:
+        error.path = error.path or file_name
+        raise
+
+
 def read_boards(
     path: str | Path,
     others: Iterable[str | Path] = (),
     format: str | None = None,  # noqa: A002
     *,
     unplug: tuple[str, ...] = (),
+    read: Callable[..., Board] | None = None,
 ) -> Merged:
     """Read a board file and lay further files of the same board over it, in their order.
+
+    Parameters
+    ----------
+    read
+        How a single file is read, with path and format; default: `read_board`.
 
     Raises
     ------
@@ -162,10 +190,15 @@ def read_boards(
     UsageError
         As in ``read_board``.
     """
-    board = read_board(path, format, unplug=unplug)
+    if read is None:
+        board = read_board(path, format, unplug=unplug)
+    elif unplug:
+        raise UsageError("an assembly is read without --isolate", hint="leave --isolate out")
+    else:
+        board = read(path, format)
     items: tuple[Disagreement, ...] = ()
     for other in others:
-        merged = merge_boards(board, read_board(other))
+        merged = merge_boards(board, (read or read_board)(other, None))
         board = merged.board
         items += merged.disagreements
     return Merged(board, items)
@@ -233,12 +266,14 @@ def read_bytes(path: Path, expected: str = "a board file") -> bytes:
     except ValueError:
         raise BoardFileError("file-unreadable", "no such file name", path=str(path)) from None
     if len(data) > limits.MAX_FILE_BYTES:
-        raise BoardFileError(
-            "limit-exceeded",
-            f"larger than {limits.MAX_FILE_BYTES >> 20} MiB",
-            path=str(path),
-        )
+        raise _too_large(str(path))
     return data
+
+
+def _too_large(path: str) -> BoardFileError:
+    return BoardFileError(
+        "limit-exceeded", f"larger than {limits.MAX_FILE_BYTES >> 20} MiB", path=path
+    )
 
 
 def _choose(data: bytes, path: Path, name: str | None, readers: tuple[Reader, ...]) -> Reader:

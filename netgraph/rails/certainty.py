@@ -27,13 +27,14 @@ from netgraph.rails.entries import (
     IS_ENTRY,
     Entry,
 )
+from netgraph.rails.power_pins import uses_on
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import LIKELY, Role
 
 SURPRISE = 0.03
 """Share of answers that a new board may turn over for reasons that no table holds: by judgement."""
 RARE_MOST = 0.85
-"""The most for a form of evidence that no labelled board has shown."""
+"""The most for a form of evidence that no labelled board has shown, names apart."""
 LEAST_BOARDS = 1
 GUESSES = frozenset(("big-chip", "entry left over", "manager-pins"))
 GUESS_MOST = 0.55
@@ -93,7 +94,10 @@ def probability(facts: Facts, table: Mapping[str, Weight] | None = None) -> floa
         table = weights()
     total = sum(table[fact].weight * value for fact, value in facts)
     form = facts[0][0]
-    most = 1.0 if table[form].boards >= LEAST_BOARDS else RARE_MOST
+    # A direction that names tell is nothing new, even where the kind of part is.
+    known = [form, *(fact for fact, _ in facts if fact == "direction by name")]
+    shown = any(table[fact].boards >= LEAST_BOARDS for fact in known)
+    most = 1.0 if shown else RARE_MOST
     most = GUESS_MOST if form in GUESSES else most
     return round(min(most, (1.0 - SURPRISE) / (1.0 + exp(-total))), 3)
 
@@ -245,6 +249,8 @@ class _Weigher:
             fits = abs(a - b) <= _VOLTS_SHARE * abs(a)
         elif form == "diode":
             fits = b <= a * (1 + _VOLTS_SHARE)
+        elif one.kind == "switched":
+            fits = abs(a - b) <= _VOLTS_SHARE * abs(a)
         elif one.code == "boost":
             fits = abs(b) > abs(a)
         elif one.code == "buck" or one.kind == "linear":
@@ -274,17 +280,13 @@ class _Weigher:
 
     def _nothing_else(self, net: int) -> bool:
         """The name says volts, no part could feed the net, no chip of unknown use is on it."""
-        every = self.every
-        if not every.volts[net]:
-            return False
-        for part in every.wiring.parts[net]:
-            role = every.roles.parts[every.part_id(part)]
-            doubtful = role.role in ("unknown", "other") or role.confidence < LIKELY
-            if doubtful and role.role not in ENTRY_ROLES and len(every.wiring.nets[part]) > 2:
-                return False
-        return all(
-            other.source >= 0 and self.chooser.hangs_on(other.source, net)
-            for other in self.chooser.incoming.get(net, ())
+        return (
+            bool(self.every.volts[net])
+            and not self._strangers(net, but=-1)
+            and all(
+                other.source >= 0 and self.chooser.hangs_on(other.source, net)
+                for other in self.chooser.incoming.get(net, ())
+            )
         )
 
     def _is_only_way(self, net: int, one: Candidate) -> bool:
@@ -292,18 +294,26 @@ class _Weigher:
         every = self.every
         if one.code in ("big-chip", "bypass-only"):
             return False  # that is what this evidence says already
-        for part in every.wiring.parts[net]:
-            role = every.roles.parts[every.part_id(part)]
-            doubtful = role.role in ("unknown", "other") or role.confidence < LIKELY
-            if role.role in ENTRY_ROLES or (
-                doubtful and part != one.part and len(every.wiring.nets[part]) > 2
-            ):
-                return False
-        return all(
+        if any(every.role[part] in ENTRY_ROLES for part in every.wiring.parts[net]):
+            return False
+        return not self._strangers(net, but=one.part) and all(
             other.part == one.part
             or (other.source >= 0 and self.chooser.hangs_on(other.source, net))
             for other in self.chooser.incoming.get(net, ())
         )
+
+    def _strangers(self, net: int, but: int) -> bool:
+        """Whether a part of unknown or doubtful role is on the net, not just drawing from it."""
+        every = self.every
+        for part in every.wiring.parts[net]:
+            role = every.roles.parts[every.part_id(part)]
+            doubtful = role.role in ("unknown", "other") or role.confidence < LIKELY
+            if not doubtful or part == but or role.role in ENTRY_ROLES:
+                continue
+            uses = uses_on(every.wiring, part, net)
+            if len(every.wiring.nets[part]) > 2 and not uses <= {"in", "sense", "enable"}:
+                return True
+        return False
 
     def _doubt_net(self, net: int, facts: list[tuple[str, float]]) -> None:
         role = self.every.roles.nets[self.every.name(net)]

@@ -11,9 +11,9 @@ from netgraph.circuit.elements import Hypotheses, board_circuit
 from netgraph.circuit.instruments import apply, diode_mode, ohms_mode, reading, supply
 from netgraph.circuit.network import GROUND, Circuit
 from netgraph.circuit.values import coil, diode_law, insulation, junction_laws, resistor
-from netgraph.model import Board
+from netgraph.model import Board, BoardBuilder
 from netgraph.rails.tree import Feeder, Rail, RailTree, SwitchNode
-from netgraph.roles.answer import Roles
+from netgraph.roles.answer import NetRole, PartRole, Roles
 from tests.unit.plan.sketch import Sketch
 
 
@@ -77,6 +77,32 @@ def test_passive_parts_are_one_branch_each() -> None:
     }
     # A ferrite's 600 ohm are for radio waves.
     assert (ohms["R1"], ohms["FB1"], ohms["C1"]) == pytest.approx((4700.0, 0.1, 5e6))
+
+
+@pytest.mark.parametrize(
+    ("pins", "pairs"),
+    [
+        ({"1": "A", "2": "B", "3": "C", "4": "D"}, {("A", "D"), ("B", "C")}),
+        ({"1.1": "A", "2.1": "B", "1.2": "C", "2.2": "D"}, {("A", "C"), ("B", "D")}),
+        ({"1": "A", "2": "B", "3": "C"}, set()),
+    ],
+)
+def test_resistor_arrays_by_their_pin_numbers(
+    pins: dict[str, str], pairs: set[tuple[str, str]]
+) -> None:
+    """Anything else is left out: a wrong pair would join two nets that are apart."""
+    builder = BoardBuilder("array")
+    part = builder.add_part("RN1", value="4x33R")
+    for number, net in pins.items():
+        builder.add_pad(part, number, net)
+    builder.add_pad(builder.add_part("C1"), "1", "GND")
+    board = builder.freeze()
+    nets = {net.name: NetRole(net.name, "signal", 0.9) for net in board.nets}
+    nets["GND"] = NetRole("GND", "ground", 0.9)
+    roles = Roles({"RN1": PartRole("RN1", "resistor", 0.9, ohm=33.0)}, nets, frozenset({"RN1"}))
+    circuit = board_circuit(board, roles, RailTree(("GND",), ()))
+    assert rows(circuit, "RN1") == {("resistor", *pair) for pair in pairs}
+    assert [one.code for one in circuit.notes] == ([] if pairs else ["circuit-not-modelled"])
 
 
 def test_a_chip_has_clamps_on_signals_and_substrate_and_load_on_its_supply() -> None:
@@ -173,7 +199,7 @@ def test_the_switch_of_the_cell_is_a_hypothesis() -> None:
 
 
 def test_behind_a_converter_that_is_off_a_leak_draws_nothing() -> None:
-    """The paper's third case: 1 ohm at an output changes no supply current, only the meter."""
+    """1 ohm at an output changes no supply current; only a meter on that rail sees it."""
     board, roles, tree = charger()
     sound = board_circuit(board, roles, tree)
     from netgraph.circuit.faults import parse_faults, place_faults, with_fault

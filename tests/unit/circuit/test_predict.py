@@ -12,7 +12,8 @@ from netgraph.circuit.bounds import volt_bounds
 from netgraph.circuit.draws import interval, normal_rows
 from netgraph.circuit.elements import board_circuit
 from netgraph.circuit.faults import parse_faults
-from netgraph.circuit.predict import Predictions, part_watts, predict_readings
+from netgraph.circuit.feeding import part_watts
+from netgraph.circuit.predict import Predictions, predict_readings
 from netgraph.circuit.questions import Question, read_cards
 from netgraph.circuit.solve import Source, solve_point
 from netgraph.errors import BoardFileError, CircuitError, UnknownNameError

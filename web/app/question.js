@@ -1,0 +1,81 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The question as a sentence with blanks: which net is shorted, to what, and what must survive.
+
+import { el, fill } from "./dom.js";
+import { choose } from "./state.js";
+import { plain, say, sayOr } from "./words.js";
+
+export class QuestionLine {
+  /** @param {any} page */
+  constructor(page) {
+    this.page = page;
+    this.form = /** @type {HTMLFormElement} */ (document.getElementById("question"));
+    this.fault = el("span", { class: "veto", role: "alert", id: "question-fault" });
+    this.nets = el("datalist", { id: "nets" });
+    this.short = input("short", say("question.short"));
+    this.to = input("to", say("question.to"), say("question.ground"));
+    this.goal = /** @type {HTMLSelectElement} */ (el("select", { name: "goal", "aria-label": say("question.goal") },
+      page.words.goals.map((/** @type {string} */ one) => el("option", { value: one }, sayOr(`goal.${one}`, plain(one))))));
+    this.form.setAttribute("aria-label", say("question.label"));
+    this.file = el("strong", {});
+    fill(this.form,
+      el("p", {}, say("question.on"), " ", this.file, " ", say("question.thenet"), " ", this.short, " ", say("question.isshorted"), " ",
+        this.to, " ", say("question.andmust"), " ", this.goal, " ",
+        el("button", { type: "submit", class: "act" }, say("question.ask")), " ", this.fault), this.nets);
+    this.form.addEventListener("submit", (event) => {
+      event.preventDefault();
+      this.ask();
+    });
+  }
+
+  /** @param {any} desk @param {import("./state.js").Selection} now */
+  async show(desk, now) {
+    this.form.hidden = !desk;
+    if (!desk) return;
+    this.desk = desk;
+    this.file.textContent = desk.row.file;
+    if (document.activeElement !== this.short) this.short.value = now.short;
+    if (document.activeElement !== this.to) this.to.value = now.to;
+    this.goal.value = now.goal;
+    if (this.listed !== desk) {
+      this.listed = desk;
+      const [rails, side] = await Promise.all([desk.rails(), desk.drawing("top")]);
+      const first = rails.rails.map((/** @type {any} */ one) => one.net);
+      const names = [...new Set([...first, ...side.nets])];
+      fill(this.nets, names.map((name) => el("option", { value: name })));
+      this.names = new Map(names.map((name) => [name.toLowerCase(), name]));
+    }
+  }
+
+  async ask() {
+    const [short, to] = [this.name(this.short), this.name(this.to)];
+    this.fault.textContent = "";
+    for (const [net, field] of /** @type {[string, HTMLInputElement][]} */ ([[short, this.short], [to, this.to]])) {
+      const wrong = net !== "" && ![...(this.names?.values() ?? [])].includes(net);
+      field.setAttribute("aria-invalid", String(wrong));
+      if (!wrong) continue;
+      this.fault.textContent = say("question.nonet", { net });
+      field.focus();
+      return;
+    }
+    if (!short) {
+      this.fault.textContent = say("question.which");
+      this.short.focus();
+      return;
+    }
+    choose({ view: "plan", short, to, goal: this.goal.value, kind: "", id: "" });
+  }
+
+  /** As the file writes it, whatever case was typed. @param {HTMLInputElement} field */
+  name(field) {
+    const typed = field.value.trim();
+    return this.names?.get(typed.toLowerCase()) ?? typed;
+  }
+}
+
+/** @param {string} name @param {string} label @param {string} [empty] @returns {HTMLInputElement} */
+function input(name, label, empty = "") {
+  return /** @type {HTMLInputElement} */ (el("input", {
+    name, list: "nets", autocomplete: "off", spellcheck: "false", "aria-label": label, placeholder: empty, "aria-describedby": "question-fault",
+  }));
+}

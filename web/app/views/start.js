@@ -1,0 +1,121 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Start: open a board by choice or drop, the sample, boards seen before.
+
+import { Refused, ask, putIn, putSampleIn, remove } from "../api.js";
+import { el, fill, table } from "../dom.js";
+import { choose } from "../state.js";
+import { say } from "../words.js";
+
+const POLL_MS = 150;
+
+export class StartView {
+  /** @param {any} page */
+  constructor(page) {
+    this.page = page;
+    this.list = el("div", {});
+    this.state = el("div", { class: "job", role: "status" });
+    this.fault = el("p", { class: "veto", role: "alert" });
+    this.input = /** @type {HTMLInputElement} */ (el("input", {
+      type: "file", id: "file", accept: [...page.words.suffixes, ".*"].join(","), onchange: () => this.take(this.input.files?.[0]),
+    }));
+    this.root = el("div", { class: "start" },
+      el("h1", { tabindex: -1 }, say("start.title")),
+      el("p", { class: "lead" }, say("start.lead")),
+      el("div", { class: "drop" },
+        el("label", { for: "file", class: "act" }, say("start.choose")), this.input,
+        el("p", { class: "quiet" }, say("start.drop", { suffixes: page.words.suffixes.join(" ") }))),
+      el("p", {}, el("button", { type: "button", onclick: () => this.run(putSampleIn()) }, say("start.sample")), " ",
+        el("span", { class: "quiet" }, say("start.sample.about"))),
+      this.state, this.fault, this.list);
+    for (const kind of ["dragover", "drop"]) {
+      document.addEventListener(kind, (event) => {
+        event.preventDefault();
+        const dragged = /** @type {DragEvent} */ (event).dataTransfer;
+        if (kind === "drop") this.take(dragged?.files[0]);
+      });
+    }
+  }
+
+  async show() {
+    const { boards } = await ask("/boards", {});
+    this.page.boards = boards;
+    if (!boards.length) {
+      fill(this.list);
+      return;
+    }
+    const when = new Intl.DateTimeFormat(undefined, { dateStyle: "medium", timeStyle: "short" });
+    fill(this.list, el("h2", {}, say("start.seen")), table(say("start.seen"), ["file", "parts", "nets", "opened", "notes", "act"].map((key) => say(`start.${key}`)),
+      boards.map((/** @type {any} */ one) => el("tr", {},
+        el("th", { scope: "row" }, el("a", { href: `#board=${one.sha256.slice(0, 12)}&view=rails` }, one.file)),
+        el("td", { class: "number" }, one.parts), el("td", { class: "number" }, one.nets),
+        el("td", {}, when.format(one.opened * 1000)), el("td", {}, one.notes ? say("yes") : "–"),
+        el("td", {}, this.forgetButton(one))))));
+  }
+
+  /** @param {any} one */
+  forgetButton(one) {
+    const place = el("span", { class: "buttons" });
+    const ask_ = () => {
+      const yes = el("button", { type: "button", class: "act", onclick: () => this.forget(one) }, say("start.forget.yes"));
+      fill(place, say("start.forget.sure", { file: one.file }), " ", yes, " ",
+        el("button", { type: "button", onclick: first }, say("start.forget.no")));
+      yes.focus();
+    };
+    const first = () => fill(place, el("button", { type: "button", "aria-label": say("start.forget.label", { file: one.file }), onclick: ask_ }, say("start.forget")));
+    first();
+    return place;
+  }
+
+  /** @param {any} one */
+  async forget(one) {
+    await remove(`/boards/${one.sha256}`);
+    this.page.forget(one.sha256);
+    this.page.news(say("start.forgotten", { file: one.file }));
+    await this.show();
+  }
+
+  /** @param {File|undefined} file */
+  take(file) {
+    if (file) this.run(putIn(file), file.name);
+    this.input.value = "";
+  }
+
+  /** @param {Promise<any>} asked @param {string} [name] */
+  async run(asked, name = "") {
+    this.fault.textContent = "";
+    try {
+      const { board, job } = await asked;
+      const sha = board ? board.sha256 : await this.follow(job);
+      fill(this.state);
+      if (!sha) return;
+      this.page.boards = (await ask("/boards", {})).boards;
+      choose({ board: sha.slice(0, 12), view: "rails", short: "", to: "", kind: "", id: "" });
+    } catch (error) {
+      fill(this.state);
+      if (!(error instanceof Refused)) throw error;
+      // Said on the page that is open, also when a file is dropped on another one.
+      choose({ view: "start" });
+      this.fault.textContent = name ? say("start.fault", { file: name, line: error.line }) : error.line;
+      this.fault.scrollIntoView({ block: "nearest" });
+    }
+  }
+
+  /** Look after a job until it ends. @param {any} job @returns {Promise<string|null>} */
+  async follow(job) {
+    const bar = el("progress", { max: 1, "aria-label": say("start.reading", { file: job.what }) });
+    const told = el("span", {});
+    fill(this.state, bar, " ", told, " ",
+      el("button", { type: "button", onclick: () => remove(`/jobs/${job.id}`) }, say("start.stop")));
+    for (let now = job; ; now = await ask(`/jobs/${job.id}`)) {
+      bar.setAttribute("value", now.progress);
+      told.textContent = say(`stage.${now.stage}`, { file: now.what });
+      if (now.state === "done") return now.board;
+      if (now.state === "failed") throw new Refused(now.problem);
+      if (now.state === "stopped") {
+        this.page.news(say("start.stopped", { file: now.what }));
+        return null;
+      }
+      await new Promise((done) => setTimeout(done, POLL_MS));
+    }
+  }
+}
