@@ -138,6 +138,8 @@ def _unknowns(
             found.append(reason("power-to-note", nets=name_list(feed.to_note)))
     if feed is not None and feed.feed_class == "inner" and "feed" not in bench.waived:
         found.append(reason("power-inner", net=feed.net))
+    if board.partial and "untraced" not in bench.waived:
+        found.append(reason("power-untraced"))
     kept = keeps.by_part()
     gone = sorted(one for one in bench.lifted if one in kept)
     if gone:

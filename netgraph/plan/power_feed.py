@@ -170,23 +170,27 @@ def _feed(wiring: Wiring, net: str, others: tuple[str, ...]) -> Feed:
     kind = feed_class(wiring, net) if entry else "inner"
     injection = injection_plan(wiring.board, wiring.roles, wiring.tree, net)
     nominal, sure = wiring.nominal(net)
+    to_note = injection.to_note
+    ceiling = injection.max_volts
+    if ceiling is None and wiring.board.partial:
+        ceiling = _traced_ceiling(wiring, net, kind, injection)
+        to_note = to_note or _unknown_beside(wiring, injection)
     volts: float | None = None
     missing: Reason | None = None
     because = reason("feed-unknown", net=net)
-    to_note = injection.to_note
     if injection.verdict == "no":
         missing = injection.why
     elif nominal is None or not sure:
         missing = reason("feed-volts-unknown", net=net)
         to_note = to_note or (net,)
-    elif injection.max_volts is None:
+    elif ceiling is None:
         missing = injection.max_volts_because
-    elif injection.max_volts < least_useful(kind, nominal):
+    elif ceiling < least_useful(kind, nominal):
         missing = reason(
             "feed-ceiling-low", net=net, volts=nominal, ceiling=injection.max_volts_because.text
         )
     else:
-        volts = min(nominal, injection.max_volts)
+        volts = min(nominal, ceiling)
         because = _because(kind, net, volts)
         if volts < nominal:
             because = reason(
@@ -216,6 +220,30 @@ def _feed(wiring: Wiring, net: str, others: tuple[str, ...]) -> Feed:
         ),
         cell_lines=_cell_lines(wiring, net) if kind in ("single-cell", "cells-in-series") else (),
         other_entries=others,
+    )
+
+
+def _traced_ceiling(
+    wiring: Wiring, net: str, kind: FeedClass, injection: Injection
+) -> float | None:
+    """The least nominal among what is traced, for the cell's own entry of a partial board.
+
+    Injection gives no ceiling there, since more may hang on any net. But a supply in place of the
+    cell gives the board no more than the cell gave it; whoever goes on says so (waive untraced).
+    """
+    if kind not in ("single-cell", "cells-in-series"):
+        return None
+    if _unknown_beside(wiring, injection):
+        return None
+    known = [wiring.nominal(net)[0]]
+    known += [one.nominal_volts for one in injection.also_powered if one.counts]
+    return min((volts for volts in known if volts is not None and volts > 0), default=None)
+
+
+def _unknown_beside(wiring: Wiring, injection: Injection) -> tuple[str, ...]:
+    """Nets that come alive with it and count, whose volts are not known for sure."""
+    return tuple(
+        one.net for one in injection.also_powered if one.counts and not wiring.nominal(one.net)[1]
     )
 
 

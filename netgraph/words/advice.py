@@ -106,6 +106,11 @@ _POWER = {
         "{net} is no entry: fed alone, supplies come up in another order than the board makes "
         "them, which may harm a chip; feed an entry, or waive feed with the reason"
     ),
+    "power-untraced": (
+        "only a part of this board is traced: other supplies, and high volts beside a chip's "
+        "lines, may be there unseen; trace what lies at the connectors, or waive untraced with the "
+        "reason"
+    ),
     "power-to-note": "volts to note first: {nets} (notes set FILE --net NET --volts V)",
     "power-kept-gone": "{parts} was taken off and not fitted again, but the goal needs it",
     "power-fed-no-more": "with {parts} off, {nets}, which the goal needs, is no longer fed",

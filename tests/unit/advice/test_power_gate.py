@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from netgraph.advice.power_gate import power_gate
@@ -11,6 +13,7 @@ from netgraph.errors import UnknownNameError
 from netgraph.plan.goals import GOALS
 from tests.unit.advice.bench import (
     LARK_RAILS,
+    Drawn,
     bench,
     card,
     lark,
@@ -381,3 +384,35 @@ def test_reading_storage_in_place_still_asks_for_the_processors_supplies() -> No
     assert "CORE_0V95" in [one.net for one in found.clear_first]
     assert "power-hold-reset" in [one.code for one in found.warnings]
     assert "power-hold-reset" not in [one.code for one in gate().warnings]
+
+
+def _traced(entry: str, volts: float) -> Drawn:
+    """A board of which only a part is traced: the entry, a converter, the processor."""
+    s = Sketch()
+    s.rail(entry, "entry", volts).rail("3V3", "buck", 3.3, ("U2", entry))
+    s.part("J1", "connector", entry, "GND").part("U2", "regulator", entry, "3V3", "GND")
+    s.part("U1", "processor", "3V3", "GND", "A", "B")
+    board, roles, tree = s.done()
+    return replace(board, partial=True), roles, tree
+
+
+def test_a_partly_traced_board_is_fed_at_its_cell_only_when_a_person_says_so() -> None:
+    """A supply in place of the cell gives no more than the cell gave (bench practice 10: what is
+    not traced is called untraced).
+    """
+    drawn = _traced("VBAT", 3.7)
+    lines = [*triage_done(), ohms("VBAT", 2000), ohms("3V3", 2000)]
+    found = power_gate(*drawn, bench=bench(drawn, *lines))
+    assert (found.verdict, codes(found)) == ("not-yet", ["power-untraced"])
+    assert found.feed is not None
+    assert found.feed.volts == 3.7
+    meant = bench(drawn, *lines, card("waive", what="untraced", why="connectors traced"))
+    assert power_gate(*drawn, bench=meant).verdict == "yes"
+
+
+def test_other_entries_of_a_partly_traced_board_get_no_volts() -> None:
+    feed = power_gate(*_traced("VBUS", 5.0)).feed
+    assert feed is not None
+    assert feed.volts is None
+    assert feed.missing is not None
+    assert feed.missing.code == "ceiling-untraced"
