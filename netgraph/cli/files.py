@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from netgraph.model import Board
     from netgraph.model.compare import Comparison
     from netgraph.model.merge import Disagreement
+    from netgraph.plan.drawn_nets import DrawnNet, DrawnShort
 
 SHOWN = 20
 
@@ -80,10 +82,11 @@ def _merge_page(page: Page, job: Job, items: tuple[Disagreement, ...]) -> None:
 
 @click.command()
 @click.argument("file_a")
-@click.argument("file_b")
+@click.argument("file_b", required=False)
+@click.option("--copper", is_flag=True, help="Compare the netlist of FILE_A with its drawn copper.")
 @json_option
 @debug_option
-def compare(file_a: str, file_b: str, as_json: bool) -> int:
+def compare(file_a: str, file_b: str | None, copper: bool, as_json: bool) -> int:
     """Are two boards the same, net by net, even where names differ?
 
     Nets are compared by the pads on them, on the pads that both files hold; a net of a single pad
@@ -91,14 +94,22 @@ def compare(file_a: str, file_b: str, as_json: bool) -> int:
     in common.
 
     \b
-    Example:  netgraph compare board.kicad_pcb board.d356
+    Examples:  netgraph compare board.kicad_pcb board.d356
+               netgraph compare board.kicad_pcb --copper
+
+    With --copper one board is compared with itself: which nets lie in several pieces of copper,
+    and which nets touch. A zone that isn't filled in the file may join anything, and is said.
     """
     from netgraph.contract.answers import answer
     from netgraph.contract.files import compare_fields
     from netgraph.formats import read_board
     from netgraph.model.compare import compare_boards
 
+    if copper == (file_b is not None):
+        raise click.UsageError("say a second file, or --copper")
     a = read_board(file_a)
+    if file_b is None:
+        return _copper(a, as_json=as_json)
     b = read_board(file_b)
     found = compare_boards(a, b)
     if as_json:
@@ -106,6 +117,63 @@ def compare(file_a: str, file_b: str, as_json: bool) -> int:
     else:
         write_page(lambda page: _compare_page(page, a, b, found))
     return 0 if found.is_same else 1
+
+
+def _copper(board: Board, *, as_json: bool) -> int:
+    from netgraph.contract.answers import answer
+    from netgraph.contract.files import copper_fields
+    from netgraph.errors import DataMissingError
+    from netgraph.plan.drawn_nets import drawn_nets, drawn_shorts
+
+    if "has_copper" not in board.capabilities:
+        raise DataMissingError(
+            f"{board.source.file_name} holds no drawn copper", hint="give a board with its layout"
+        )
+    opens, shorts = drawn_nets(board), drawn_shorts(board)
+    fields = copper_fields(board, opens, shorts)
+    if as_json:
+        write_json(answer("compare-copper") | fields)
+    else:
+        write_page(lambda page: _copper_page(page, board, opens, shorts, fields["agrees"]))
+    return 0 if fields["agrees"] is not False else 1
+
+
+def _copper_page(
+    page: Page,
+    board: Board,
+    opens: Sequence[DrawnNet],
+    shorts: Sequence[DrawnShort],
+    agrees: object,
+) -> None:
+    verdict = {True: "copper and netlist agree", False: "they differ"}.get(
+        bool(agrees) if agrees is not None else None,  # type: ignore[arg-type]
+        "it can't be told: zones are not filled",
+    )
+    page.title(f"{board.source.file_name}: {verdict}")
+    if shorts:
+        page.section("Copper of two nets that overlaps (a net tie, a closed jumper, or a fault)")
+        rows = [
+            (
+                f"{one.net_a} and {one.net_b}",
+                board.copper_layers[one.layer],
+                f"{one.x_nm / 1e6:.3f}, {one.y_nm / 1e6:.3f}",
+            )
+            for one in shorts
+        ]
+        page.table(("nets", "layer", "at x, y mm"), rows)
+    for unfilled, title in (
+        (False, "Nets in several pieces of copper"),
+        (True, "In pieces, but a zone that is not filled may join them"),
+    ):
+        some = [one for one in opens if one.unfilled is unfilled]
+        if some:
+            page.section(f"{title}: {len(some)}")
+            for one in some:
+                pieces = sorted(one.pieces, key=len, reverse=True)
+                apart = "; ".join(" ".join(names[:4]) for names in pieces[1:6])
+                page.item(one.net, f"{len(pieces)} pieces; apart from the largest: {apart}")
+    page.blank()
+    page.text("Islands of zones are not looked at for shorts.", style="faint")
 
 
 def _compare_page(page: Page, a: Board, b: Board, found: Comparison) -> None:

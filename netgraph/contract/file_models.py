@@ -90,6 +90,35 @@ class Compare(Form):
     differ: list[NetDifference]
 
 
+class CopperShort(Form):
+    """Copper of two nets that overlaps."""
+
+    net_a: str
+    net_b: str
+    x_mm: float
+    y_mm: float
+    layer: str
+
+
+class CopperOpen(Form):
+    """A net whose copper lies in several pieces."""
+
+    net: str
+    pieces: list[list[str]] = Field(description="pads of each piece")
+    unfilled: bool = Field(description="the net has an unfilled zone, which may join them")
+
+
+class CompareCopper(Form):
+    """Does the drawn copper join what the netlist joins?"""
+
+    schema_: Literal["netgraph.compare-copper/1"] = Field(alias="schema")
+    file: str
+    agrees: bool | None = Field(description="null: it can't be told, zones are not filled")
+    shorts: list[CopperShort]
+    opens: list[CopperOpen]
+    unfilled_zones: int
+
+
 class Convert(BoardAnswer):
     """What was written?"""
 
@@ -188,6 +217,7 @@ FILE_ANSWERS: dict[str, type[Form]] = {
     "formats": Formats,
     "merge": Merge,
     "compare": Compare,
+    "compare-copper": CompareCopper,
     "convert": Convert,
     "trace": TraceAnswer,
     "photo": Photo,

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from netgraph.model.compare import Comparison
     from netgraph.model.join import JoinedBoards
     from netgraph.model.merge import Merged
+    from netgraph.plan.drawn_nets import DrawnNet, DrawnShort
 
 Json = dict[str, object]
 
@@ -97,6 +98,34 @@ def compare_fields(a: Board, b: Board, found: Comparison) -> Json:
             }
             for one in found.differ
         ],
+    }
+
+
+def copper_fields(board: Board, opens: Sequence[DrawnNet], shorts: Sequence[DrawnShort]) -> Json:
+    """Where the drawn copper joins other pads than the netlist."""
+    sure = [one for one in opens if not one.unfilled]
+    unfilled = sum(not zone.is_filled for zone in board.copper.zones)
+    agrees: bool | None = not sure and not shorts
+    if agrees and opens:
+        agrees = None
+    return {
+        "file": board.source.file_name,
+        "agrees": agrees,
+        "shorts": [
+            {
+                "net_a": one.net_a,
+                "net_b": one.net_b,
+                "x_mm": one.x_nm / 1e6,
+                "y_mm": one.y_nm / 1e6,
+                "layer": board.copper_layers[one.layer],
+            }
+            for one in shorts
+        ],
+        "opens": [
+            {"net": one.net, "pieces": [list(p) for p in one.pieces], "unfilled": one.unfilled}
+            for one in opens
+        ],
+        "unfilled_zones": unfilled,
     }
 
 

@@ -82,6 +82,7 @@ def read_csv_table(data: bytes, *, file_name: str = "", sha256: str = "") -> Boa
     delimiter, row, columns = found
     name = re.split(r"[/\\]", file_name)[-1].rpartition(".")[0] or "board"
     builder = BoardBuilder(name, source=Source(FORMAT, file_name, sha256))
+    builder.copper_layers = ()
     warn_of_strays(builder, stray)
     try:
         return _Table(builder, lines, delimiter, row, columns).board()
