@@ -31,6 +31,7 @@ RAIL_WORDS: dict[str, str] = {
     "only-way": "no other part and no connector could feed it",
     "nothing-else": "its name says volts, and no part on the board could feed it",
     "rival-feeder": "{ref} could feed it as well",
+    "stranger": "what {ref} on it is for is not known; it may feed it",
     "volts-against": "the volts in the names {net} and {to} speak against it",
     "divider-top": "upper resistor of a divider from {net}",
     "transformer": "its windings join {net} to this rail",
