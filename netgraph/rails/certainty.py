@@ -295,7 +295,7 @@ class _Weigher:
     def _is_only_way(self, net: int, one: Candidate) -> bool:
         """No connector is on the net, and no other part could feed it, nor one of unknown use."""
         every = self.every
-        if one.code in ("big-chip", "bypass-only"):
+        if one.code in ("big-chip", "bypass-only", "divider-top"):
             return False  # that is what this evidence says already
         if any(every.role[part] in ENTRY_ROLES for part in every.wiring.parts[net]):
             return False
