@@ -110,9 +110,20 @@ def parse_assembly(data: bytes) -> Assembly:
         No sound TOML, another schema, a name or path that can't be used, a mate that names no
         board.
     """
+    if len(data) > limits.MAX_ASSEMBLY_BYTES:
+        raise BoardFileError(
+            "limit-exceeded",
+            f"larger than {limits.MAX_ASSEMBLY_BYTES >> 10} KiB (MAX_ASSEMBLY_BYTES)",
+        )
     clean, stray = plain_bytes(data)
     if stray is not None:
         raise BoardFileError("file-malformed", "the text is not UTF-8", line=stray)
+    # A key of very many dots makes the parser take for ever.
+    for number, line in enumerate(clean.splitlines(), start=1):
+        if line.count(b".") > limits.MAX_DEPTH:
+            raise BoardFileError(
+                "limit-exceeded", f"more than {limits.MAX_DEPTH} dots (MAX_DEPTH)", line=number
+            )
     try:
         table = tomllib.loads(clean.decode("utf-8").replace("\r\n", "\n"))
     except (tomllib.TOMLDecodeError, RecursionError) as error:

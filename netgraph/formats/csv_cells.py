@@ -42,8 +42,12 @@ def references(cell: str) -> list[str]:
             low, high = int(spread[2]), int(spread[4])
             if low <= high and high - low < limits.MAX_RANGE:
                 found += [f"{spread[1]}{number}" for number in range(low, high + 1)]
+                if len(found) > limits.MAX_PARTS:
+                    break
                 continue
         found.append(word)
+        if len(found) > limits.MAX_PARTS:
+            break  # the table refuses that many
     return list(dict.fromkeys(found))
 
 

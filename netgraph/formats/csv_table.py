@@ -94,6 +94,8 @@ def _find_header(lines: list[str]) -> tuple[str, int, Columns] | None:
     for row, line in enumerate(lines[:_HEADER_WITHIN]):
         best: tuple[int, str, Columns] | None = None
         for delimiter in (*_DELIMITERS, " "):
+            if delimiter not in line:
+                continue
             try:
                 cells = _split(line, delimiter)
             except csv.Error:
@@ -146,6 +148,7 @@ class _Table:
         self.parts: dict[str, _PartRow] = {}
         self.pads: list[tuple[str, str, str | None, dict[Field, str], int]] = []
         self.placed_pads = 0
+        self.cells = 0
         self.unit = 1e6
         for line in lines[: header + 1]:
             unit = _UNIT_LINE.match(line)
@@ -300,6 +303,13 @@ class _Table:
         for at, title in enumerate(self.columns.titles):
             text = cells[at].strip() if at < len(cells) else ""
             if title.strip() and text and (at not in known or at in self._kept_columns()):
+                self.cells += 1
+                if self.cells > limits.MAX_CELLS:
+                    raise BoardFileError(
+                        "limit-exceeded",
+                        f"more than {limits.MAX_CELLS} further cells (MAX_CELLS)",
+                        line=line,
+                    )
                 part.fields.setdefault(title.strip(), text)
         if part.because is None:
             part.because = not_fitted_because(

@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 
 from netgraph import limits
-from netgraph.errors import BoardFileError
+from netgraph.errors import BoardCheckError, BoardFileError
 from netgraph.formats.plain_text import head_text, plain_lines, warn_of_strays
 from netgraph.formats.trace_lines import Fact, fact_of
 from netgraph.formats.trace_state import PadKey, PadPlace, TraceState
@@ -84,7 +84,12 @@ def read_hand_trace(data: bytes, *, file_name: str = "", sha256: str = "") -> Bo
     name = re.split(r"[/\\]", file_name)[-1].rpartition(".")[0] or "board"
     builder = BoardBuilder(name, source=Source(FORMAT, file_name, sha256, "1"))
     warn_of_strays(builder, stray)
-    return fill_board(trace.state(), builder)
+    try:
+        return fill_board(trace.state(), builder)
+    except BoardCheckError as error:
+        if error.code == "board-contradictory":
+            raise
+        raise BoardFileError("file-malformed", error.message, hint=error.hint) from None
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from collections import defaultdict
 
 import numpy as np
 
+from netgraph import limits
 from netgraph.formats.fixed_columns import Ints
 
 REF_WIDTH = 6
@@ -91,11 +92,15 @@ def split_cut_parts(
             rows_of[part].append(row)
     for part, rows in rows_of.items():
         seeds = _seeds(rows, pins, nets)
-        if len(seeds) < 2:
+        if not 2 <= len(seeds) <= limits.MAX_PARTS_OF_ONE_NAME:
             continue
-        at = np.stack([x[rows], y[rows]], axis=1).astype(float)
-        centre = np.stack([x[seeds], y[seeds]], axis=1).astype(float)
-        nearest = np.argmin(((at[:, None, :] - centre[None, :, :]) ** 2).sum(axis=2), axis=1)
+        nearest = np.zeros(len(rows), dtype=np.int64)
+        least = np.full(len(rows), np.inf)
+        for group, seed in enumerate(seeds):
+            dx, dy = (x[rows] - x[seed]).astype(float), (y[rows] - y[seed]).astype(float)
+            distance = dx * dx + dy * dy
+            nearest[distance < least] = group
+            least = np.minimum(least, distance)
         first = len(names) + len(added)
         for row, group in zip(rows, nearest.tolist(), strict=True):
             if group:

@@ -21,7 +21,7 @@ from dataclasses import replace
 from typing import IO, Any, Final
 
 from netgraph import limits
-from netgraph.errors import BoardFileError, UsageError
+from netgraph.errors import BoardCheckError, BoardFileError, UsageError
 from netgraph.formats.board_archive import ArchiveError, pack_board, unpack_board
 from netgraph.formats.reading import read_data
 from netgraph.model.board import Board
@@ -66,6 +66,8 @@ def read_isolated(
     ------
     BoardFileError
         The child's own error, or ``limit-exceeded`` when it needs too much memory or time.
+    BoardCheckError
+        What the file says contradicts itself.
     UsageError
         No reader has this name.
     ReadingStoppedError
@@ -151,6 +153,10 @@ def _checked(answer: bytes, said: bytes, status: int, file_name: str) -> bytes:
         return rest
     if status == 0 and kind == b"fault" and len(rest) <= _FAULT_BYTES * 8:
         fault = json.loads(rest)
+        if fault.get("contradicts"):
+            raise BoardCheckError(
+                str(fault["message"]), code="board-contradictory", hint=str(fault["hint"])
+            )
         if fault.get("usage"):
             raise UsageError(fault["message"], hint=fault["hint"])
         told = {name: fault[name] for name in _FIELDS[2:]}
@@ -227,6 +233,9 @@ def child_main(told: dict[str, Any]) -> None:
         fault = {name: getattr(error, name) for name in _FIELDS}
         for name in ("message", "expected", "hint"):
             fault[name] = str(fault[name])[:_FAULT_BYTES]
+        out.write(b"fault\n" + json.dumps(fault).encode())
+    except BoardCheckError as error:
+        fault = {"contradicts": True, "message": error.message, "hint": error.hint}
         out.write(b"fault\n" + json.dumps(fault).encode())
     except UsageError as error:
         fault = {"usage": True, "message": error.message, "hint": error.hint}

@@ -10,7 +10,7 @@ from typing import NoReturn
 
 from netgraph import limits
 from netgraph.errors import BoardFileError, visible
-from netgraph.formats.plain_text import plain_bytes
+from netgraph.formats.plain_text import plain_bytes, refuse_large
 from netgraph.model.builder import is_bad_name
 
 MISSING = object()
@@ -117,6 +117,7 @@ def json_object(data: bytes, schema: str) -> Fields:
     BoardFileError
         No sound JSON (with line and column), too deep, a number that is none, another schema.
     """
+    refuse_large(data)
     clean, stray = plain_bytes(data)
     if stray is not None:
         raise BoardFileError("file-malformed", "the text is not UTF-8", line=stray)

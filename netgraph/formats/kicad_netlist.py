@@ -20,6 +20,7 @@ from netgraph.formats.plain_text import (
     head_text,
     plain_bytes,
     plain_lines,
+    refuse_large,
     warn_of_strays,
 )
 from netgraph.model.board import Board, Source
@@ -69,6 +70,7 @@ def read_kicad_netlist(data: bytes, *, file_name: str = "", sha256: str = "") ->
         It is no such netlist, is cut, names a version that is not known, holds a node without
         what it needs, passes a limit, or joins nothing; with line and column.
     """
+    refuse_large(data)
     clean, stray = plain_bytes(data)
     head = head_text(clean[:4096])
     name = re.split(r"[/\\]", file_name)[-1].rpartition(".")[0] or "board"

@@ -58,6 +58,11 @@ class TextTree:
     """Parse one s-expression; offsets become lines only when an error needs them."""
 
     def __init__(self, data: bytes) -> None:
+        # A string of very many escapes would be tried again and again by the pattern.
+        if data.count(b"\\") > limits.MAX_ESCAPES:
+            raise BoardFileError(
+                "limit-exceeded", f"more than {limits.MAX_ESCAPES} backslashes (MAX_ESCAPES)"
+            )
         self.text = data.decode("utf-8")
         if "#" in self.text:
             # A comment line is blanked; inside a string a line may begin so too, in no real file.

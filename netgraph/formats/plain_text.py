@@ -84,3 +84,17 @@ def checked_name(name: str, what: str, line: int | None = None, column: int | No
             expected=f"at most {limits.MAX_NAME_CHARS} signs (MAX_NAME_CHARS)",
         )
     return name
+
+
+def refuse_large(data: bytes) -> None:
+    """Stop at a text that would be many times larger as a tree in memory.
+
+    Raises
+    ------
+    BoardFileError
+        It is larger than ``limits.MAX_TREE_BYTES``.
+    """
+    if len(data) > limits.MAX_TREE_BYTES:
+        raise BoardFileError(
+            "limit-exceeded", f"larger than {limits.MAX_TREE_BYTES >> 20} MiB (MAX_TREE_BYTES)"
+        )

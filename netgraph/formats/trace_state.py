@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from netgraph.errors import BoardCheckError
+from netgraph import limits
+from netgraph.errors import BoardCheckError, BoardFileError
 from netgraph.formats.trace_lines import Fact, PadName
 from netgraph.model.board import Side
 
@@ -217,6 +218,10 @@ class TraceState:
 
     def _part(self, ref: str) -> int:
         if ref not in self.index:
+            if len(self.parts) >= limits.MAX_PARTS:
+                raise BoardFileError(
+                    "limit-exceeded", f"more than {limits.MAX_PARTS} parts (MAX_PARTS)"
+                )
             self.index[ref] = len(self.parts)
             self.parts.append(PartFacts(ref))
         return self.index[ref]

@@ -194,9 +194,9 @@ def test_an_archive_of_another_version_is_refused() -> None:
     with np.load(io.BytesIO(PACKED)) as found:
         arrays = {name: found[name] for name in found.files}
     head = json.loads(arrays["head"].tobytes())
-    head["archive"] = 2
+    head["archive"] = 3
     arrays["head"] = np.frombuffer(json.dumps(head).encode(), dtype=np.uint8)
     out = io.BytesIO()
     np.savez(out, **arrays)
-    with pytest.raises(ArchiveError, match="version 2"):
+    with pytest.raises(ArchiveError, match="version 3"):
         unpack_board(out.getvalue())

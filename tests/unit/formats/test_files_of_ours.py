@@ -1,0 +1,205 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Photo boards, boards as JSON and assemblies: what they hold, and how faults are told."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import jsonschema_rs
+import pytest
+
+from netgraph.contract.file_schemas import FILES, file_schema
+from netgraph.errors import BoardCheckError, BoardFileError, NetgraphError
+from netgraph.formats import read_board
+from netgraph.formats.board_json import read_board_json, write_board_json
+from netgraph.formats.photo_board import (
+    ScalePoint,
+    place_of_pixel,
+    read_photo_board,
+    scale_of,
+)
+from tests.support import ROOT
+from tests.unit.cli.bench_boards import write_assembly, write_photo, write_traced
+from tests.unit.cli.small_board import write_small_board
+
+
+def fault(read: Any, data: object) -> BoardFileError:
+    text = data if isinstance(data, str) else json.dumps(data)
+    with pytest.raises(BoardFileError) as caught:
+        read(text.encode())
+    return caught.value
+
+
+# -- schemas --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_the_published_schema_of_a_file_is_that_of_the_program(name: str) -> None:
+    path = ROOT / "docs" / "reference" / "file-schema" / f"{name}.schema.json"
+    assert json.loads(path.read_text(encoding="utf-8")) == file_schema(name)
+
+
+def test_what_is_written_fits_the_schema(tmp_path: Path) -> None:
+    """jsonschema_rs as an independent judge."""
+    photo = json.loads(write_photo(tmp_path).read_text())
+    jsonschema_rs.validate(file_schema("photo-board"), photo)
+    for path in (write_small_board(tmp_path), write_traced(tmp_path)):
+        board = json.loads(write_board_json(read_board(path)))
+        jsonschema_rs.validate(file_schema("board"), board)
+
+
+# -- photo boards ---------------------------------------------------------------------------------
+
+
+def test_the_scale_takes_out_turn_mirror_and_shear() -> None:
+    """By hand: turned by 90 degrees, mirrored, 0.02 mm a pixel along one axis, 0.03 the other."""
+    points = tuple(
+        ScalePoint(x, y, 10 - 0.03 * y, 5 + 0.02 * x)
+        for x, y in ((0.0, 0.0), (900.0, 30.0), (50.0, 700.0))
+    )
+    assert place_of_pixel(scale_of(points), 100, 200) == (4_000_000, 7_000_000)
+
+
+@pytest.mark.parametrize(
+    "points",
+    [
+        ((0, 0, 0, 0), (1, 1, 1, 1)),
+        ((0, 0, 0, 0), (100, 100, 1, 1), (200, 200, 2, 2)),
+        ((0, 0, 0, 0), (100, 0, 1, 1), (0, 100, 2, 2)),
+        ((5, 5, 0, 0), (5, 5, 0, 0), (5, 5, 0, 0)),
+    ],
+)
+def test_too_few_points_or_points_on_a_line_give_no_scale(
+    points: tuple[tuple[float, float, float, float], ...],
+) -> None:
+    with pytest.raises(ValueError, match="point"):
+        scale_of(tuple(ScalePoint(*one) for one in points))
+
+
+def test_one_pad_without_a_place_takes_all_distances_away(tmp_path: Path) -> None:
+    table = json.loads(write_photo(tmp_path).read_text())
+    table["traced"].append("C99.1 : VSYS")
+    board = read_photo_board(json.dumps(table).encode())
+    assert "has_positions" not in board.capabilities
+    (why,) = [one for one in board.not_known if one.code == "some-pad-places"]
+    assert dict(why.params)["names"] == "C99"
+    assert {pad.x_nm for pad in board.pads} == {0}
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"schema": "netgraph.photo-board/2"}, "version netgraph.photo-board/2"),
+        ({"parts": [{"ref": "R1", "side": "left"}]}, "parts[0].side is 'left'"),
+        ({"parts": [{"ref": "R1"}, {"ref": "R1"}]}, "'R1' twice"),
+        ({"parts": [{"ref": "R1", "pads": [{"pin": "1", "x_px": "a"}]}]}, "parts[0].pads[0].x_px"),
+        (
+            {"pictures": [{"side": "top", "file": "a"}, {"side": "top", "file": "b"}]},
+            "stands twice",
+        ),
+        ({"traced": ["C1.1 foo"]}, "traced[0]: 'foo' is no pad"),
+        ({"parts": 5}, "parts is no list"),
+    ],
+)
+def test_faults_of_a_photo_board_name_their_place(change: dict[str, Any], told: str) -> None:
+    table = {"schema": "netgraph.photo-board/1", "name": "x", "pictures": [], "parts": []} | change
+    assert told in fault(read_photo_board, table).one_line()
+
+
+# -- boards as JSON -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"nets": [{"name": ""}]}, "empty name"),
+        ({"parts": [{"ref": "R1", "pads": [{"pin": "1", "net": ""}]}]}, "parts[0].pads[0].net"),
+        ({"parts": [{"ref": "R1", "x_mm": 1e9}]}, "MAX_COORDINATE_NM"),
+        ({"parts": [{"ref": "R1"}, {"ref": "R1"}]}, "parts[1].id stands twice"),
+        ({"not_known": [{"code": "never-heard-of"}]}, "not_known[0]"),
+        ({"unclear_nets": ["X"]}, "unclear_nets"),
+        ({"capabilities": ["has_wings"]}, "has_wings"),
+        ({"partial": "yes"}, "partial is neither true nor false"),
+        ({"net_ties": [{"part": "Q1", "pins": []}]}, "net_ties[0].part"),
+    ],
+)
+def test_faults_of_a_board_name_their_place(change: dict[str, Any], told: str) -> None:
+    table = {"schema": "netgraph.board/1", "parts": [{"ref": "U1", "pads": []}]} | change
+    assert told in fault(read_board_json, table).one_line()
+
+
+@pytest.mark.parametrize("number", ["NaN", "Infinity", "1e999", '"1"', "true"])
+def test_what_is_no_number_is_no_length(number: str) -> None:
+    text = f'{{"schema":"netgraph.board/1","parts":[{{"ref":"R1","x_mm":{number}}}]}}'
+    assert fault(read_board_json, text).code in ("file-malformed", "number-invalid")
+
+
+def test_broken_json_is_told_with_line_and_column() -> None:
+    error = fault(read_board_json, '{"schema":"netgraph.board/1",\n "parts": [}')
+    assert (error.line, error.column) == (2, 12)
+
+
+# -- assemblies -----------------------------------------------------------------------------------
+
+
+def test_an_assembly_joins_nets_by_mating_pads(tmp_path: Path) -> None:
+    board = read_board(write_assembly(tmp_path))
+    assert board.part("PANEL/U9").ref == "U9"
+    assert "PANEL/U9" in board.parts_on_net["MAIN/+3V3"]
+    assert "PANEL/C9" in board.parts_on_net["MAIN/GND"]
+    assert not board.has_net("PANEL/GND")
+    assert board.partial
+    codes = [one.code for one in board.not_known]
+    assert {"untraced", "pins-unmated"} <= set(codes)
+    # the panel has no places, so the assembly has none
+    assert {pad.x_nm for pad in board.pads} == {0}
+
+
+def test_boards_with_places_are_laid_apart(tmp_path: Path) -> None:
+    write_small_board(tmp_path)
+    file = tmp_path / "two.toml"
+    file.write_text(
+        'schema = "netgraph.assembly/1"\n[boards]\nA = "small.kicad_pcb"\nB = "small.kicad_pcb"\n'
+        '[[mates]]\na = "A/J1"\nb = "B/J1"\npins = "reversed"\n'
+    )
+    board = read_board(file)
+    xs = {name: [p.x_nm for p in board.pads if p.part_id.startswith(name)] for name in ("A/", "B/")}
+    assert min(xs["B/"]) - max(xs["A/"]) >= 100_000_000
+    assert "boards-apart" in [one.code for one in board.not_known]
+    # reversed: pin 1 of one meets pin 2 of the other, so VBUS and GND of both are one
+    assert len([net for net in board.nets if net.name in ("A/VBUS_5V", "B/GND")]) == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "error", "told"),
+    [
+        ('[boards]\nA = "../x.net"\n', BoardFileError, "in the folder of the assembly"),
+        ('[boards]\nA = "/etc/passwd"\n', BoardFileError, "in the folder of the assembly"),
+        ('[boards]\n"A/B" = "x.net"\n', BoardFileError, "holds the name"),
+        ('[boards]\nA = "missing.net"\n', BoardFileError, "missing.net"),
+        ('[boards]\nA = "device.toml"\n', BoardFileError, "is an assembly itself"),
+        (
+            '[boards]\nA = "p.trace"\n[[mates]]\na = "A/J1"\nb = "C/J1"\n',
+            BoardFileError,
+            "mates[0].b",
+        ),
+        (
+            '[boards]\nA = "p.trace"\n[[mates]]\na = "A/J1"\nb = "A/J7"\n',
+            BoardCheckError,
+            "no such part",
+        ),
+        ("[boards]\n", BoardFileError, "names no board"),
+        ("[boards\n", BoardFileError, "no sound TOML"),
+    ],
+)
+def test_faults_of_an_assembly(
+    text: str, error: type[NetgraphError], told: str, tmp_path: Path
+) -> None:
+    (tmp_path / "p.trace").write_text("# netgraph trace 1\nJ1.1 R1.1 : A\n")
+    file = tmp_path / "device.toml"
+    file.write_text(f'schema = "netgraph.assembly/1"\n{text}')
+    with pytest.raises(error) as caught:
+        read_board(file)
+    assert told in caught.value.one_line()

@@ -1,0 +1,186 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Files of one board over each other: who wins, what is filled, what is told; by tiny boards."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import assume, given
+
+from netgraph.model import Board, BoardBuilder
+from netgraph.model.board import Source
+from netgraph.model.compare import compare_boards
+from netgraph.model.merge import Disagreement, merge_boards
+from tests.property.board_strategies import boards
+
+Pads = dict[str, dict[str, str | None]]
+
+
+def board(
+    pads: Pads, *, kind: str = "hand", places: bool = False, **parts: dict[str, str]
+) -> Board:
+    """Parts with pins and nets; further words for a part by its name."""
+    builder = BoardBuilder("b", source=Source(kind, f"{kind}.x"))
+    if places:
+        builder.capabilities.add("has_positions")
+    for number, (ref, pins) in enumerate(pads.items()):
+        said = parts.get(ref, {})
+        index = builder.add_part(
+            ref,
+            value=said.get("value", ""),
+            footprint=said.get("footprint", ""),
+            not_fitted_because=said.get("off"),
+            x_nm=number * 10_000_000 + 1 if places else 0,
+        )
+        for at, (pin, net) in enumerate(pins.items()):
+            builder.add_pad(
+                index,
+                pin,
+                net,
+                x_nm=number * 10_000_000 + at * 1_000_000 if places else 0,
+                pin_name=said.get(f"pin {pin}", ""),
+            )
+    return builder.freeze()
+
+
+TWO: Pads = {"R1": {"1": "A", "2": "B"}, "R2": {"1": "B", "2": "C"}, "R3": {"1": "A", "2": "C"}}
+
+
+def renamed(pads: Pads, **names: str) -> Pads:
+    return {
+        ref: {pin: names.get(str(net), net) for pin, net in pins.items()}
+        for ref, pins in pads.items()
+    }
+
+
+# -- compare --------------------------------------------------------------------------------------
+
+
+def test_boards_are_the_same_where_only_names_differ() -> None:
+    found = compare_boards(board(TWO), board(renamed(TWO, A="X", B="A", C="B")))
+    assert found.is_same
+    assert found.renamed == (("A", "X"), ("B", "A"), ("C", "B"))
+
+
+@pytest.mark.parametrize(
+    ("other", "nets"),
+    [
+        (renamed(TWO, B="A"), (("A", "B"), ("A",))),
+        ({**TWO, "R1": {"1": "A", "2": "Z"}, "R9": {"1": "Z"}}, (("B",), ("Z",))),
+        ({**TWO, "R1": {"1": None, "2": "B"}}, (("A",), ())),
+    ],
+)
+def test_joined_parted_and_missing_pads_are_named(
+    other: Pads, nets: tuple[tuple[str, ...], tuple[str, ...]]
+) -> None:
+    found = compare_boards(board(TWO), board(other))
+    assert not found.is_same
+    assert any(one.nets_a == nets[0] and set(nets[1]) <= set(one.nets_b) for one in found.differ), (
+        found.differ
+    )
+
+
+def test_boards_without_a_pad_in_common_are_not_the_same() -> None:
+    found = compare_boards(board(TWO), board({"U1": {"1": "A"}}))
+    assert not found.is_same
+    assert found.parts_only_a == ("R1", "R2", "R3")
+    assert found.parts_only_b == ("U1",)
+
+
+@given(boards(drawn=False))
+def test_a_board_is_the_same_as_itself(one: Board) -> None:
+    found = compare_boards(one, one)
+    assert found.differ == ()
+
+
+# -- merge ----------------------------------------------------------------------------------------
+
+
+@given(boards(drawn=False))
+def test_a_board_over_itself_changes_nothing(one: Board) -> None:
+    assume(len({part.ref for part in one.parts}) == len(one.parts))
+    merged = merge_boards(one, one)
+    assert [item for item in merged.disagreements if item.about == "net"] == []
+    assert merged.board.parts == one.parts
+    assert [pad.net for pad in merged.board.pads] == [pad.net for pad in one.pads]
+
+
+def test_the_first_file_wins_and_every_disagreement_is_listed() -> None:
+    one = board(TWO, R1={"value": "10k", "footprint": "lib:R_0402"}, R2={"value": "4k7"})
+    two = board(
+        renamed(TWO, A="B", B="A"),
+        R1={"value": "22k", "footprint": "other:R_0402"},
+        R2={"value": "4K7 "},
+        R3={"value": "1k", "pin 1": "ANODE"},
+    )
+    merged = merge_boards(one, two)
+    assert merged.disagreements == (Disagreement("value", "R1", "10k", "22k", "10k"),)
+    assert [part.value for part in merged.board.parts] == ["10k", "4k7", "1k"]
+    assert [net.name for net in merged.board.nets] == ["A", "B", "C"]
+    assert merged.board.pads[4].pin_name == "ANODE"
+
+
+def test_nets_that_hold_other_pads_are_told_pad_by_pad() -> None:
+    merged = merge_boards(board(TWO), board({**TWO, "R1": {"1": "A", "2": "C"}}))
+    (item,) = merged.disagreements
+    assert item.about == "net"
+    assert "R1.2" in item.name
+    assert merged.board.pads[1].net == "B"
+
+
+def test_places_of_a_second_file_come_in_for_all_or_not_at_all() -> None:
+    whole = merge_boards(board(TWO), board(TWO, places=True)).board
+    assert "has_positions" in whole.capabilities
+    assert len({(pad.x_nm, pad.y_nm) for pad in whole.pads}) == 6
+    some = {ref: pins for ref, pins in TWO.items() if ref != "R3"}
+    part = merge_boards(board(TWO), board(some, places=True)).board
+    assert "has_positions" not in part.capabilities
+    assert {pad.x_nm for pad in part.pads} == {0}
+    (why,) = [one for one in part.not_known if one.code == "some-pad-places"]
+    assert dict(why.params)["names"] == "R3"
+
+
+def test_a_part_only_the_second_file_has_comes_in_on_the_nets_of_the_first() -> None:
+    names = renamed(TWO, A="X")
+    merged = merge_boards(board(TWO), board({**names, "U9": {"1": "X", "2": "NEW", "3": "B"}}))
+    assert [item.about for item in merged.disagreements] == ["part-added"]
+    assert merged.board.nets_of_part["U9"] == ("A", "NEW", "B")
+
+
+def test_a_name_of_the_first_file_is_never_joined_with_another_net_of_the_second() -> None:
+    """R9 of the second file sits on its net C, which no shared pad ties to C of the first."""
+    one = board({"R1": {"1": "A", "2": "C"}, "R2": {"1": "A", "2": "C"}})
+    two = board({"R1": {"1": "A"}, "R2": {"1": "A"}, "R9": {"1": "C", "2": "A"}, "R8": {"1": "C"}})
+    merged = merge_boards(one, two).board
+    assert merged.nets_of_part["R9"] == ("C@2", "A")
+
+
+@pytest.mark.parametrize(("marked", "fitted"), [(False, False), (True, True)])
+def test_marks_of_parts_not_fitted_come_in_only_where_the_first_has_none(
+    marked: bool, fitted: bool
+) -> None:
+    one = board(TWO, R2={"off": "value DNP"} if marked else {})
+    merged = merge_boards(one, board(TWO, R1={"off": "column DNP"}))
+    assert merged.board.part("R1").fitted is fitted
+    assert ("fitted" in [item.about for item in merged.disagreements]) is marked
+
+
+def test_a_list_of_parts_gives_values_and_what_it_has_too_much_is_told() -> None:
+    parts = board({"R1": {}, "R2": {}, "SCREW": {}}, R1={"value": "10k"}, SCREW={"value": "M2"})
+    merged = merge_boards(board(TWO), parts)
+    assert merged.board.part("R1").value == "10k"
+    assert [(item.about, item.name) for item in merged.disagreements] == [("part-missing", "SCREW")]
+    assert not merged.board.has_part("SCREW")
+    assert "no-netlist" not in [one.code for one in merged.board.not_known]
+
+
+def test_unclear_names_stay_unclear_until_all_their_pads_are_settled() -> None:
+    cut = replace(board(TWO, kind="ipc-d356"), unclear_nets=frozenset({"A"}))
+    whole = renamed(TWO, A="/power/A_LONG_NAME")
+    settled = merge_boards(cut, board(whole)).board
+    assert settled.unclear_nets == frozenset()
+    assert [net.name for net in settled.nets] == ["/power/A_LONG_NAME", "B", "C"]
+    less = {ref: pins for ref, pins in whole.items() if ref != "R3"}
+    left = merge_boards(cut, board(less)).board
+    assert len(left.unclear_nets) == 1
