@@ -43,8 +43,9 @@ from netgraph.model.copper import (
     Vias,
     Zone,
 )
+from netgraph.reasons import ParamValue, Reason
 
-ARCHIVE_VERSION: Final = 1
+ARCHIVE_VERSION: Final = 2
 
 _PAD_NUMBERS: Final = (
     *("part", "net", "ordinal", "x_nm", "y_nm", "angle_deg", "width_nm", "height_nm"),
@@ -90,6 +91,9 @@ def pack_board(board: Board) -> bytes:
         "capabilities": sorted(board.capabilities),
         "warnings": [[one.code, one.text, one.count, one.line] for one in board.warnings],
         "stackup": asdict(board.stackup),
+        "not_known": [[one.code, [list(pair) for pair in one.params]] for one in board.not_known],
+        "partial": board.partial,
+        "unclear_nets": sorted(board.unclear_nets),
         "copper_fault": None,
     }
     try:
@@ -181,11 +185,20 @@ def _board(head: Json, arrays: dict[str, Any]) -> Board:
         capabilities=frozenset(head["capabilities"]),
         warnings=tuple(BoardWarning(*row) for row in head["warnings"]),
         stackup=Stackup(layers=layers, **stack),
+        not_known=tuple(_reason(code, params) for code, params in head["not_known"]),
+        partial=bool(head["partial"]),
+        unclear_nets=frozenset(head["unclear_nets"]),
         load_copper=_loader(copper, head["copper_fault"]),
     )
     if len(board.nets_of_part) != len(parts) or len({net.name for net in nets}) != len(nets):
         raise ArchiveError("a name stands twice")
     return board
+
+
+def _reason(code: str, params: list[tuple[str, ParamValue]]) -> Reason:
+    made = Reason(code, tuple((key, value) for key, value in params))
+    _ = made.text  # a code without words would end an answer later
+    return made
 
 
 def _loader(copper: Copper, fault: Json | None) -> Any:
