@@ -37,6 +37,7 @@ from netgraph.circuit.instruments import (  # noqa: E402
     diode_mode,
     ohms_mode,
     supply,
+    usb_meter,
 )
 from netgraph.circuit.lump import lump_circuit  # noqa: E402
 from netgraph.circuit.network import GROUND, Circuit, Label  # noqa: E402
@@ -314,6 +315,8 @@ def _of(circuit: Circuit, one: Question) -> Instrument:
         return ohms_mode(node, GROUND if one.to is None else circuit.node(one.to))
     if one.kind == "diode":
         return diode_mode(node, red=one.red)
+    if one.usb:
+        return usb_meter(node, volts=one.volts or 0.0, limit_amps=one.limit_amps or 0.0)
     return supply(node, one.volts or 0.0, one.limit_amps or 0.0)
 
 

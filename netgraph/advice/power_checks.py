@@ -51,8 +51,17 @@ def rail_checks(
 
 
 def _asked(wiring: Wiring, keeps: Keeps, feed: Feed | None) -> set[str]:
+    # A goal may leave the processor unfed, but once the board is powered its supplies rise too.
+    held = {
+        net
+        for item in keeps.items
+        if item.kind == "irreplaceable" and item.part_id in wiring.fitted
+        for net in wiring.supplies(item.part_id)
+    }
     found = {
-        net for net in keeps.rails if wiring.kind(net) != "reference" and not _is_inner(wiring, net)
+        net
+        for net in {*keeps.rails, *held}
+        if wiring.kind(net) != "reference" and not _is_inner(wiring, net)
     }
     if feed is not None:
         found.add(feed.net)

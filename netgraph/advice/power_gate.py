@@ -210,6 +210,12 @@ def _cautions() -> tuple[Reason, ...]:
     return tuple(one for one in cautions.cautions_for("power") if one is not cautions.CURRENT)
 
 
+def _storage_alone(keeps: Keeps, wiring: Wiring) -> bool:
+    """Whether the goal leaves the processor unfed: storage is read in place."""
+    held = [item.part_id for item in keeps.items if wiring.role(item.part_id) == "processor"]
+    return bool(keeps.rails) and any(set(wiring.supplies(one)) - set(keeps.rails) for one in held)
+
+
 # -- how -----------------------------------------------------------------------------------------
 
 
@@ -275,6 +281,8 @@ def _warnings(
         found += [one.why for one in feed.cell_lines]
         if feed.other_entries:
             found.append(reason("power-other-entries", nets=name_list(feed.other_entries)))
+    if _storage_alone(keeps, wiring):
+        found.append(reason("power-hold-reset"))
     if bench.looping:
         found.append(reason("power-loop"))
     if keeps.unfed:

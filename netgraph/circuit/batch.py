@@ -54,14 +54,15 @@ class Cases:
     faults
         Paths that all cases have, each with its own ends and values; no two of them touch the
         same node unless the matrix of the ports stays regular.
-    branch_factor, saturation_factor
-        Shape (b, cases), (j, cases): factors on the circuit's own values.
+    branch_factor, saturation_factor, series_factor
+        Shape (b, cases), (j, cases), (j, cases): factors on the circuit's own values.
     """
 
     count: int
     faults: tuple[PortFault, ...] = ()
     branch_factor: FloatArray | None = None
     saturation_factor: FloatArray | None = None
+    series_factor: FloatArray | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -231,6 +232,9 @@ class _Work:
         if cases.saturation_factor is not None:
             factor = cases.saturation_factor[np.ix_(system._joint_on, chosen)]
             self.saturation = system._saturation * factor
+        self.series = system._series
+        if cases.series_factor is not None:
+            self.series = system._series * cases.series_factor[np.ix_(system._joint_on, chosen)]
         self.into = into[:, None]
         self.faults = []
         for one in cases.faults:
@@ -251,12 +255,14 @@ class _Work:
             self.fixed = self.fixed[:, stay]
         if self.saturation.shape[1] > 1:
             self.saturation = self.saturation[:, stay]
+        if self.series.shape[1] > 1:
+            self.series = self.series[:, stay]
         self.faults = [(a[stay], b[stay], g[stay]) for a, b, g in self.faults]
 
     def step(self, at: FloatArray) -> tuple[FloatArray, FloatArray]:
         """One step of Newton's method: new volts, and where the junctions are looked at next."""
         system = self.system
-        scale, series = system._scale, system._series
+        scale, series = system._scale, self.series
         amps, slope = _laws(at, self.saturation, scale, series)
         values = system._slopes @ slope
         values += self.fixed
@@ -303,11 +309,15 @@ class _Work:
 
 
 def junction_laws_at(
-    at: FloatArray, saturation: FloatArray, circuit: Circuit
+    at: FloatArray, circuit: Circuit, cases: Cases | None = None
 ) -> tuple[FloatArray, FloatArray]:
-    """Currents and slopes of all junctions of a circuit; all shapes (j, cases) or (j, 1)."""
-    saturation = np.broadcast_to(saturation, at.shape)
-    return _laws(at, saturation, circuit.scale_volts[:, None], circuit.series_ohm[:, None])
+    """Currents and slopes of all junctions of a circuit at these volts, shape (j, cases)."""
+    saturation, series = circuit.saturation[:, None], circuit.series_ohm[:, None]
+    if cases is not None and cases.saturation_factor is not None:
+        saturation = saturation * cases.saturation_factor
+    if cases is not None and cases.series_factor is not None:
+        series = series * cases.series_factor
+    return _laws(at, saturation, circuit.scale_volts[:, None], series)
 
 
 def _laws(

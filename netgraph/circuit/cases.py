@@ -131,8 +131,10 @@ class CaseReader:
         if cases.branch_factor is not None:
             circuit = replace(circuit, siemens=circuit.siemens * cases.branch_factor[:, case])
         if cases.saturation_factor is not None:
-            factor_ = cases.saturation_factor[:, case]
-            circuit = replace(circuit, saturation=circuit.saturation * factor_)
+            factor = cases.saturation_factor[:, case]
+            circuit = replace(circuit, saturation=circuit.saturation * factor)
+        if cases.series_factor is not None:
+            circuit = replace(circuit, series_ohm=circuit.series_ohm * cases.series_factor[:, case])
         return circuit.with_branches(
             (int(one.a[case]), int(one.b[case]), 1.0 / float(one.siemens[case]), _FAULT)
             for one in cases.faults
@@ -161,6 +163,7 @@ def _some(cases: Cases, chosen: IntArray) -> Cases:
         tuple(PortFault(f.a[chosen], f.b[chosen], f.siemens[chosen]) for f in cases.faults),
         None if cases.branch_factor is None else cases.branch_factor[:, chosen],
         None if cases.saturation_factor is None else cases.saturation_factor[:, chosen],
+        None if cases.series_factor is None else cases.series_factor[:, chosen],
     )
 
 

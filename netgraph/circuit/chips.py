@@ -98,7 +98,7 @@ def _load(drawing: Drawing, part_id: str, role: Role, net: int) -> None:
         return
     value = table["load-manager" if role == "power-manager" else "load-chip"]
     # The resistance behind the junction keeps the exponential from running away.
-    drawing.join(net, None, junction_laws()["load"], part_id, "load", series_ohm=value.ohm)
+    drawing.join(net, None, junction_laws()["load"], part_id, "load", series=value)
 
 
 def _ground(drawing: Drawing) -> str:

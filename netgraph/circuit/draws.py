@@ -58,6 +58,7 @@ def drawn_cases(circuit: Circuit, scores: FloatArray) -> Cases:
         (),
         np.exp(-circuit.branch_sd[:, None] * z[circuit.branch_group]),
         np.exp(circuit.junction_sd[:, None] * z[circuit.junction_group]),
+        np.exp(-circuit.series_sd[:, None] * z[circuit.junction_group]),
     )
 
 

@@ -120,7 +120,7 @@ class Drawing:
         part_id: str,
         what: str,
         *,
-        series_ohm: float | None = None,
+        series: Resistance | None = None,
         shared: str = "",
     ) -> None:
         """A junction of a part; None stands for ground.
@@ -135,8 +135,9 @@ class Drawing:
             right,
             float(saturation_at(law.saturation, law.emission, self.kelvin, law.volts_per_kelvin)),
             law.emission,
-            law.series_ohm if series_ohm is None else series_ohm,
+            law.series_ohm if series is None else series.ohm,
             sd=law.sd,
+            series_sd=0.0 if series is None else series.sd,
             label=Label(part_id, what, law.basis, law.source),
             shared=shared,
         )

@@ -88,15 +88,13 @@ def part_watts(
     cases
         The factors with which those volts were found.
     """
-    siemens, saturation = circuit.siemens[:, None], circuit.saturation[:, None]
+    siemens = circuit.siemens[:, None]
     if cases is not None and cases.branch_factor is not None:
         siemens = siemens * cases.branch_factor
-    if cases is not None and cases.saturation_factor is not None:
-        saturation = saturation * cases.saturation_factor
     padded = np.concatenate([volts, np.zeros((1, volts.shape[1]))])
     drop = np.nan_to_num(padded[circuit.a] - padded[circuit.b])
     across = np.nan_to_num(padded[circuit.anode] - padded[circuit.cathode])
-    amps, _ = junction_laws_at(across, saturation, circuit)
+    amps, _ = junction_laws_at(across, circuit, cases)
     found: dict[str, FloatArray] = {}
     for labels, power in (
         (circuit.branch_label, siemens * drop**2),

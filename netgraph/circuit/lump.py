@@ -74,11 +74,14 @@ def _laws(circuit: Circuit, drawn: bool) -> tuple[IntArray, IntArray]:
     """A number per branch and per junction that is equal where the law is."""
     branch = [circuit.siemens, circuit.branch_sd]
     joint = [circuit.saturation, circuit.emission, circuit.series_ohm, circuit.junction_sd]
+    joint.append(circuit.series_sd)
     if drawn:
         # Where nothing is spread the draw doesn't matter.
         branch.append(np.where(circuit.branch_sd > 0, circuit.branch_group, -1).astype(np.float64))
         joint.append(
-            np.where(circuit.junction_sd > 0, circuit.junction_group, -1).astype(np.float64)
+            np.where(
+                circuit.junction_sd + circuit.series_sd > 0, circuit.junction_group, -1
+            ).astype(np.float64)
         )
     return _keys(branch), _keys(joint)
 
@@ -163,6 +166,7 @@ def _quotient(circuit: Circuit, color: IntArray, drawn: bool) -> Lumped:
         circuit.emission[first],
         circuit.series_ohm[first] / times,
         circuit.junction_sd[first],
+        circuit.series_sd[first],
         circuit.junction_group[first],
         _labels(circuit.junction_label, first),
         circuit.kelvin,

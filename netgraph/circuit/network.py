@@ -23,6 +23,7 @@ Basis = Literal["part", "table", "default", "fault", "test"]
 """Where a value comes from: the part's value text, a table, a stated default, a named fault."""
 
 GROUND: Final = -1
+GROUND_NAME: Final = "ground"
 LEAST_OHM: Final = 1e-6
 """Below a microohm no board part lies; a smaller value is a slip."""
 
@@ -35,6 +36,23 @@ class Label:
     what: str
     basis: Basis
     source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One conducting thing in words: from `a` (the anode) to `b`, its figures and their spread.
+
+    `ohm` is the resistance, of a junction the one in series; `saturation` and `emission` are those
+    of a junction, None for a resistance; `sd` is the standard deviation of ln R or ln Is.
+    """
+
+    label: Label
+    a: str
+    b: str
+    ohm: float
+    saturation: float | None
+    emission: float | None
+    sd: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,8 +68,9 @@ class Circuit:
     a, b, siemens, branch_sd, branch_group
         Shape (b,): ends, conductance, standard deviation of its logarithm, and which rows share
         one draw.
-    anode, cathode, saturation, emission, series_ohm, junction_sd, junction_group
-        Shape (j,): ends, Is in ampere, n, R in ohm, standard deviation of ln Is, shared draws.
+    anode, cathode, saturation, emission, series_ohm, junction_sd, series_sd, junction_group
+        Shape (j,): ends, Is in ampere, n, R in ohm, standard deviations of ln Is and ln R, shared
+        draws. One draw moves both: a chip that leaks more has the larger Is and the smaller R.
     kelvin
         Temperature of all junctions.
     """
@@ -70,6 +89,7 @@ class Circuit:
     emission: FloatArray
     series_ohm: FloatArray
     junction_sd: FloatArray
+    series_sd: FloatArray
     junction_group: IntArray
     junction_label: tuple[Label, ...]
     kelvin: float = ROOM_KELVIN
@@ -104,6 +124,41 @@ class Circuit:
                 found.setdefault(int(label), []).append(self.nodes[node])
         return tuple(sorted(tuple(sorted(names)) for names in found.values()))
 
+    def rows_at(self, nodes: Iterable[int]) -> tuple[Row, ...]:
+        """All that conducts at some nodes, each row once, branches first."""
+        wanted = frozenset(nodes)
+
+        def name(node: int) -> str:
+            return GROUND_NAME if node < 0 else self.nodes[node]
+
+        found = [
+            Row(label, name(a), name(b), 1.0 / g, None, None, sd)
+            for label, a, b, g, sd in zip(
+                self.branch_label,
+                self.a.tolist(),
+                self.b.tolist(),
+                self.siemens.tolist(),
+                self.branch_sd.tolist(),
+                strict=True,
+            )
+            if a in wanted or b in wanted
+        ]
+        found += [
+            Row(label, name(a), name(b), ohm, saturation, emission, sd)
+            for label, a, b, saturation, emission, ohm, sd in zip(
+                self.junction_label,
+                self.anode.tolist(),
+                self.cathode.tolist(),
+                self.saturation.tolist(),
+                self.emission.tolist(),
+                self.series_ohm.tolist(),
+                self.junction_sd.tolist(),
+                strict=True,
+            )
+            if a in wanted or b in wanted
+        ]
+        return tuple(found)
+
     def without_parts(self, part_ids: Iterable[str]) -> Circuit:
         """The circuit after these parts are gone: all their rows are left out."""
         gone = frozenset(part_ids)
@@ -128,6 +183,7 @@ class Circuit:
             self.emission[pick_j],
             self.series_ohm[pick_j],
             self.junction_sd[pick_j],
+            self.series_sd[pick_j],
             self.junction_group[pick_j],
             tuple(self.junction_label[i] for i in junction),
             self.kelvin,
@@ -168,6 +224,7 @@ class Circuit:
             self.emission,
             self.series_ohm,
             self.junction_sd,
+            self.series_sd,
             self.junction_group,
             self.junction_label,
             self.kelvin,
@@ -190,7 +247,7 @@ class CircuitBuilder:
     node_of: dict[str, int] = field(default_factory=dict)
     notes: list[Reason] = field(default_factory=list)
     _branches: list[tuple[int, int, float, float, int, Label]] = field(default_factory=list)
-    _junctions: list[tuple[int, int, float, float, float, float, int, Label]] = field(
+    _junctions: list[tuple[int, int, float, float, float, float, float, int, Label]] = field(
         default_factory=list
     )
     _groups: dict[str, int] = field(default_factory=dict)
@@ -235,15 +292,16 @@ class CircuitBuilder:
         series_ohm: float = 0.0,
         *,
         sd: float = 0.0,
+        series_sd: float = 0.0,
         label: Label | None = None,
         shared: str = "",
     ) -> None:
-        """A junction from anode to cathode; `sd` is that of ln Is."""
+        """A junction from anode to cathode; `sd` is that of ln Is, `series_sd` that of ln R."""
         if anode != cathode:
             row = label or Label("", "junction", "test", "")
             group = self._group(shared)
             self._junctions.append(
-                (anode, cathode, saturation, emission, series_ohm, sd, group, row)
+                (anode, cathode, saturation, emission, series_ohm, sd, series_sd, group, row)
             )
 
     def _group(self, shared: str) -> int:
@@ -268,7 +326,7 @@ class CircuitBuilder:
         ohm = _floats([r[2] for r in rows])
         _check_ohms(ohm, [r[5] for r in rows])
         anode, cathode = _ints([r[0] for r in joints]), _ints([r[1] for r in joints])
-        labels = tuple(r[7] for r in joints)
+        labels = tuple(r[8] for r in joints)
         saturation, emission = _floats([r[2] for r in joints]), _floats([r[3] for r in joints])
         series, sd = _floats([r[4] for r in joints]), _floats([r[5] for r in joints])
         _check(saturation, 1e-40, 1.0, "saturation current", "A", labels)
@@ -296,7 +354,8 @@ class CircuitBuilder:
             emission,
             series,
             sd,
-            _ints([r[6] for r in joints]),
+            _floats([r[6] for r in joints]),
+            _ints([r[7] for r in joints]),
             labels,
             kelvin,
             tuple(self.notes),

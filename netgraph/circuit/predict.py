@@ -44,7 +44,7 @@ from netgraph.circuit.instruments import (
 )
 from netgraph.circuit.junction import ROOM_KELVIN, FloatArray
 from netgraph.circuit.lump import lump_circuit
-from netgraph.circuit.network import GROUND, Circuit
+from netgraph.circuit.network import GROUND, Circuit, Row
 from netgraph.circuit.questions import Question, suited
 from netgraph.errors import CircuitError
 from netgraph.model import Board
@@ -86,7 +86,10 @@ class Prediction:
 
 @dataclass(frozen=True, slots=True)
 class Predictions:
-    """The whole answer; `islands` are nets that the fault cuts off."""
+    """The whole answer; `islands` are nets that the fault cuts off.
+
+    `values` are all that conducts at the nets asked, with figures, sources and spreads.
+    """
 
     fault: str
     opens: tuple[str, ...]
@@ -98,6 +101,7 @@ class Predictions:
     kelvin: float
     diode_amps: float
     battery_switch: bool
+    values: tuple[Row, ...]
 
 
 @dataclass
@@ -171,7 +175,16 @@ def predict_readings(
         kelvin,
         diode_amps,
         chosen.battery_switch,
+        bench.fault.rows_at(_nodes(bench.fault, asked)),
     )
+
+
+def _nodes(circuit: Circuit, questions: Sequence[Question]) -> set[int]:
+    """Nodes at which something is asked; of supplies at the entries only where nothing else is."""
+    near = [one for one in questions if one.kind != "draw"] or questions
+    nets = {net for one in near for net in (one.at, one.to) if net is not None}
+    found = {circuit.node_of[net] for net in nets if net in circuit.node_of}
+    return found - {GROUND}
 
 
 def _draws(circuit: Circuit) -> int:

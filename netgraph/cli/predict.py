@@ -16,6 +16,7 @@ from netgraph.cli.wording import counted
 
 if TYPE_CHECKING:
     from netgraph.circuit.feeding import Feeding
+    from netgraph.circuit.network import Row
     from netgraph.circuit.predict import Answer, Prediction, Predictions
     from netgraph.circuit.questions import Asked
 
@@ -67,6 +68,12 @@ SHOWN = 6
     show_default=True,
     help="What the meter drives in diode mode.",
 )
+@click.option(
+    "--values",
+    "show_values",
+    is_flag=True,
+    help="Show what conducts at the nets asked, with figures and where they come from.",
+)
 def predict(
     job: Job,
     fault: str,
@@ -75,6 +82,7 @@ def predict(
     battery_switch: bool,
     celsius: float,
     diode_ma: float,
+    show_values: bool,
 ) -> None:
     """What would supply, meter and camera read with this fault?
 
@@ -106,9 +114,8 @@ def predict(
     from netgraph.contract.predict_answers import predict_fields
 
     skipped = asked.skipped if asked is not None else []
-    job.answer(
-        "predict", predict_fields(found, skipped), lambda page: _page(page, job, found, asked)
-    )
+    fields = predict_fields(found, skipped)
+    job.answer("predict", fields, lambda page: _page(page, job, found, asked, show_values))
 
 
 def predict_answer(
@@ -164,7 +171,7 @@ def _text(cards: str) -> str:
 # -- the page ----------------------------------------------------------------------------------
 
 
-def _page(page: Page, job: Job, found: Predictions, asked: Asked | None) -> None:
+def _page(page: Page, job: Job, found: Predictions, asked: Asked | None, show_values: bool) -> None:
     name = job.board.source.file_name
     page.title(f"{name}: {found.fault or 'sound board'}")
     if not found.readings:
@@ -173,6 +180,8 @@ def _page(page: Page, job: Job, found: Predictions, asked: Asked | None) -> None
         _readings(page, found)
     for one in found.feeding:
         _feeding(page, one)
+    if show_values:
+        _values(page, found)
     for island in found.islands:
         page.section("Cut off by the fault")
         page.names("no path to ground", island)
@@ -188,6 +197,52 @@ def _page(page: Page, job: Job, found: Predictions, asked: Asked | None) -> None
               "millivolts: compare within one meter")  # fmt: skip
     page.item("-", f"intervals hold 90 % of {found.draws} boards drawn with the spreads of the "
               "model, none of them yours")  # fmt: skip
+
+
+def _values(page: Page, found: Predictions) -> None:
+    """Like things together: parts of one kind with the same figures between the same nets."""
+    from netgraph.cli.wording import in_order
+    from netgraph.sources import SOURCES
+
+    used: dict[str, str] = {}
+    groups: dict[tuple[str, str, str], list[str]] = {}
+    for row in found.values:
+        if row.label.what != "leak":
+            source = row.label.source
+            words = f"{row.label.basis} [{source}]" if source else row.label.basis
+            if source in SOURCES:
+                used[source] = SOURCES[source]
+            key = _between(row, found), _law(row), words
+            groups.setdefault(key, []).append(row.label.part_id or "the fault")
+    page.section("What conducts there (leaks of nanoamperes left out)")
+    for (between, law, words), parts in groups.items():
+        page.item(" ".join(in_order(set(parts))), f"{between}: {law}; {words}")
+    for name, said in sorted(used.items()):
+        page.item(f"[{name}]", said)
+
+
+def _between(row: Row, found: Predictions) -> str:
+    """What lies where; the many signals of a chip are counted with its first one."""
+    asked = {one.question.at for one in found.readings}
+    if row.label.what == "clamp" and row.a not in (*asked, "ground"):
+        return f"clamps from its pins to {row.b}"
+    arrow = "-" if row.saturation is None else "to"
+    return f"{row.label.what} {row.a} {arrow} {row.b}"
+
+
+def _law(row: Row) -> str:
+    """Ohms within a factor, or a junction's volts at 1 mA within so many of them."""
+    from netgraph.circuit.junction import ROOM_KELVIN, thermal_volts
+    from netgraph.units import format_quantity
+
+    if row.saturation is None or row.emission is None:
+        factor = f" within a factor of {math.exp(row.sd):.2g}" if row.sd > 0 else ""
+        return format_quantity(row.ohm, "ohm") + factor
+    scale = row.emission * thermal_volts(ROOM_KELVIN)
+    volts = scale * math.log1p(1e-3 / row.saturation)
+    spread = f", give or take {format_quantity(scale * row.sd, 'V', 2)}" if row.sd > 0 else ""
+    behind = f", {format_quantity(row.ohm, 'ohm')} behind it" if row.ohm > 10 else ""
+    return f"junction of {format_quantity(volts, 'V')} at 1 mA{spread}{behind}"
 
 
 def _readings(page: Page, found: Predictions) -> None:

@@ -11,6 +11,7 @@ from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
     from netgraph.circuit.feeding import Feeding
+    from netgraph.circuit.network import Row
     from netgraph.circuit.predict import Answer, Prediction, Predictions
 
 Json = dict[str, object]
@@ -31,6 +32,7 @@ def predict_fields(found: Predictions, skipped: Iterable[Reason] = ()) -> Json:
         "battery_switch": found.battery_switch,
         "readings": [_reading(one) for one in found.readings],
         "feeding": [_feeding(one) for one in found.feeding],
+        "values": [_value(one) for one in found.values],
         "islands": [list(one) for one in found.islands],
         "skipped": [one.as_json() for one in skipped],
         "remarks": [one.as_json() for one in found.notes],
@@ -72,6 +74,23 @@ def _instrument(one: Prediction) -> str:
 
 def _expected(one: Answer) -> Json:
     return {"value": one.value, "low": one.low, "high": one.high, "over_range": one.over_range}
+
+
+def _value(one: Row) -> Json:
+    from netgraph.sources import SOURCES
+
+    return {
+        "ref": one.label.part_id or None,
+        "what": one.label.what,
+        "a": one.a,
+        "b": one.b,
+        "ohm": one.ohm,
+        "saturation_amps": one.saturation,
+        "emission": one.emission,
+        "sd_ln": one.sd,
+        "basis": one.label.basis,
+        "source": SOURCES.get(one.label.source),
+    }
 
 
 def _feeding(one: Feeding) -> Json:

@@ -74,6 +74,21 @@ class Feeding(Form):
     alive: list[LiveNet]
 
 
+class ConductingRow(Form):
+    """One thing that conducts at a net that is asked."""
+
+    ref: str | None
+    what: str = Field(description="resistor, clamp, body, load, insulation and so on")
+    a: str = Field(description="net, or ground; of a junction the anode")
+    b: str
+    ohm: float = Field(description="of a junction the resistance in series")
+    saturation_amps: float | None = Field(description="of a junction, else null")
+    emission: float | None
+    sd_ln: float = Field(description="standard deviation of the logarithm of ohm or saturation")
+    basis: Literal["part", "table", "default", "fault", "test"]
+    source: str | None = Field(description="where the figure comes from, in words")
+
+
 class Predict(BoardAnswer):
     """What would supply, meter and camera read?"""
 
@@ -86,6 +101,7 @@ class Predict(BoardAnswer):
     battery_switch: bool = Field(description="whether the cell's switch is taken to conduct")
     readings: list[PredictedReading]
     feeding: list[Feeding]
+    values: list[ConductingRow]
     islands: list[list[str]] = Field(description="nets that the fault cuts off from ground")
     skipped: list[Why]
     remarks: list[Why]

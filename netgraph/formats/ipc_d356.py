@@ -38,7 +38,7 @@ _HEAD_LINE = re.compile(r"(?:[CP](?:\s.*)?|[03][0-9][0-9].*|999.*)")
 _ALIAS = re.compile(r"[PC]\s+NNAME(\S+)\s+(\S.*?)\s*")
 _UNITS = re.compile(r"P\s+UNITS\s*(SI|CUST\s*([0-9])?)\b.*", re.IGNORECASE)
 _NM_PER_COUNT = {"0": 2540, "1": 1000, "2": 2540}
-_LOOSE = re.compile(r"X\s*([+-]?)\s*(\d{1,9})\s*Y\s*([+-]?)\s*(\d{1,9})")
+_LOOSE = re.compile(r"[^X]*X\s*([+-]?)\s*(\d{1,9})\s*Y\s*([+-]?)\s*(\d{1,9})")
 _TOP, _BOTTOM, _BOTH, _INNER = (COPPER_SIDES.index(s) for s in ("top", "bottom", "both", "inner"))
 _SMD, _THROUGH, _HOLE = (PAD_KINDS.index(kind) for kind in ("smd", "through", "hole"))
 _CIRCLE, _RECT = PAD_SHAPES.index("circle"), PAD_SHAPES.index("rect")
@@ -293,7 +293,7 @@ class _Reader:
     def _loose_places(self, rows: Ints, sound: Flags, x: Ints, y: Ints) -> None:
         """Places that don't stand in their columns: looked for by their letters."""
         for index in np.flatnonzero(~sound).tolist():
-            found = _LOOSE.search(self._line(int(rows[index]))[32:])
+            found = _LOOSE.match(self._line(int(rows[index]))[32:])
             if found is None:
                 raise BoardFileError(
                     "number-invalid",

@@ -129,6 +129,10 @@ _POWER = {
         "the clamp {part} is off: a plain limited supply at its nominal only, no fast-charge "
         "adapter, never with a cell"
     ),
+    "power-hold-reset": (
+        "the goal reads the storage in place: hold the processor in reset before the board is "
+        "powered, or feed the storage's own supplies instead of the board"
+    ),
     "power-other-entries": "nothing is connected to the other entries meanwhile: {nets}",
     "power-unfed": "it is not known what feeds {nets}; whether the goal is reached is unsure",
     "power-waived": "passed on purpose: {what} ({why})",

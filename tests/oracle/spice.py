@@ -115,8 +115,12 @@ def solve_with_ngspice(
     *,
     own_diodes: bool = False,
     guess: FloatArray | None = None,
-) -> FloatArray:
-    """Volts of all nodes by ngspice; nan where it names none."""
+) -> FloatArray | None:
+    """Volts of all nodes by ngspice, nan where it names none; None where it finds no point.
+
+    At its tightest tolerances it gives up on some boards: nodes that hang on gigaohms rest in
+    their ninth digit at best.
+    """
     text = deck(circuit, sources, own_diodes=own_diodes, guess=guess)
     path = folder / "board.cir"
     path.write_text(text.replace(".op\n.end", CONTROL + ".end"), encoding="ascii")
@@ -124,8 +128,11 @@ def solve_with_ngspice(
         [ngspice(), "-b", str(path)], capture_output=True, text=True, timeout=300, cwd=folder
     )
     volts = read_volts(ran.stdout, len(circuit.nodes))
-    assert np.isfinite(volts).any(), ran.stdout[-2000:] + ran.stderr[-2000:]
-    assert "no convergence" not in (ran.stdout + ran.stderr).lower(), ran.stderr[-2000:]
+    if not np.isfinite(volts).any():
+        said = ran.stdout + ran.stderr
+        # Anything else than a point that it does not find is a fault of the deck.
+        assert "op simulation(s) aborted" in said, said[-2000:]
+        return None
     return volts
 
 

@@ -11,7 +11,7 @@ from netgraph.circuit.cases import CaseReader
 from netgraph.circuit.draws import as_read, draw_scores, drawn_cases
 from netgraph.circuit.elements import board_circuit
 from netgraph.circuit.faults import parse_faults, place_faults, with_fault
-from netgraph.circuit.instruments import Instrument, diode_mode, ohms_mode, supply
+from netgraph.circuit.instruments import Instrument, diode_mode, ohms_mode, supply, usb_meter
 from netgraph.circuit.network import GROUND, Circuit
 from netgraph.circuit.predict import Answer, predict_readings
 from netgraph.circuit.questions import Question
@@ -39,6 +39,8 @@ def instrument_of(circuit: Circuit, one: Question) -> Instrument:
         return diode_mode(node, red=one.red)
     assert one.volts is not None
     assert one.limit_amps is not None
+    if one.usb:
+        return usb_meter(node, volts=one.volts, limit_amps=one.limit_amps)
     return supply(node, one.volts, one.limit_amps)
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from scipy.special import wrightomega
@@ -29,10 +29,12 @@ LEAST_VOLTS = 1e-3
 in its factors (6e-6 of 30 microvolts, seen by the extended-precision check below)."""
 
 
-def compared(circuit: Circuit, sources: list[Source], folder: Path) -> float:
-    """Largest difference of all nodes, by their volts or a millivolt."""
+def compared(circuit: Circuit, sources: list[Source], folder: Path) -> float | None:
+    """Largest difference of all nodes, by their volts or a millivolt; None: ngspice found none."""
     ours = solve_point(circuit, sources).volts
     theirs = solve_with_ngspice(circuit, sources, folder, guess=ours)
+    if theirs is None:
+        return None
     seen = np.isfinite(ours) & np.isfinite(theirs)
     assert seen.sum() == np.isfinite(ours).sum(), "ngspice names every node that we do"
     size = np.maximum(np.abs(ours[seen]), LEAST_VOLTS)
@@ -51,7 +53,11 @@ def test_random_boards_with_diodes_and_faults(drawn: Drawn, data: st.DataObject)
         rows.append((a, b, 10 ** data.draw(st.floats(-2, 6)), Label("", "f", "fault", "")))
     circuit = drawn.circuit.with_branches(rows)
     with tempfile.TemporaryDirectory() as folder:
-        assert compared(circuit, list(drawn.sources), Path(folder)) <= RELATIVE
+        apart = compared(circuit, list(drawn.sources), Path(folder))
+    # Too many circuits without an answer are an error of their own.
+    assume(apart is not None)
+    assert apart is not None
+    assert apart <= RELATIVE
 
 
 def test_its_own_diode_agrees_where_every_junction_conducts(tmp_path: Path) -> None:
@@ -65,36 +71,41 @@ def test_its_own_diode_agrees_where_every_junction_conducts(tmp_path: Path) -> N
         last = node
     circuit, sources = builder.freeze(), [Source(last, GROUND, 1e-3)]
     theirs = solve_with_ngspice(circuit, sources, tmp_path, own_diodes=True)
+    assert theirs is not None
     ours = solve_point(circuit, sources).volts
     assert np.abs(ours / theirs - 1).max() <= RELATIVE
 
 
-@pytest.mark.parametrize(
-    ("net", "amps", "siemens"),
-    [
-        ("VBAT", 4.0 / 0.12, 1 / 0.12),
-        ("IPS", 1e-3, 0.0),
-        ("+3V3", 1e-3, 0.0),
-        ("+5V", 0.3 / 0.12, 1 / 0.12),
-    ],
-)
-@pytest.mark.parametrize(
-    "fault", ["", "leak IPS GND 11R", "leak +3V3 +1.5V 300R + part C117 2R + open L14"]
-)
-def test_the_largest_board(
-    net: str, amps: float, siemens: float, fault: str, boards_dir: Path, tmp_path: Path
-) -> None:
-    """OLIMEX/DIY-LAPTOP@a9501ffe (Apache-2.0): about 470 nets, 1 100 junctions, with faults."""
+POINTS = [
+    ("VBAT", 4.0 / 0.12, 1 / 0.12),
+    ("IPS", 1e-3, 0.0),
+    ("+3V3", 1e-3, 0.0),
+    ("+5V", 0.3 / 0.12, 1 / 0.12),
+    ("IPS", 3.7 / 0.12, 1 / 0.12),
+]
+
+
+def test_the_largest_board(boards_dir: Path, tmp_path: Path) -> None:
+    """OLIMEX/DIY-LAPTOP@a9501ffe (Apache-2.0): about 470 nets, 1 100 junctions, with faults.
+
+    ngspice finds most of these points, not all; every one that it finds must agree.
+    """
     board = read_board(boards_dir / "teres_main_c" / "board.kicad_pcb")
     roles = find_roles(board)
-    circuit = board_circuit(board, roles, find_rails(board, roles))
-    if fault:
-        grounds = frozenset(name for name, node in circuit.node_of.items() if node < 0)
-        placed = place_faults(parse_faults(fault), board, roles, grounds)
-        circuit = with_fault(circuit, placed)
-    source = Source(circuit.node(net), GROUND, amps, siemens)
-    # Nets on islands have no equation in either program.
-    assert compared(circuit, [source], tmp_path) <= RELATIVE
+    sound = board_circuit(board, roles, find_rails(board, roles))
+    grounds = frozenset(name for name, node in sound.node_of.items() if node < 0)
+    found = []
+    for fault in ("", "leak IPS GND 11R", "leak +3V3 +1.5V 300R + part C117 2R + open L14"):
+        placed = place_faults(parse_faults(fault) if fault else (), board, roles, grounds)
+        circuit = with_fault(sound, placed)
+        for net, amps, siemens in POINTS:
+            source = Source(circuit.node(net), GROUND, amps, siemens)
+            # Nets on islands have no equation in either program.
+            apart = compared(circuit, [source], tmp_path)
+            if apart is not None:
+                found.append(apart)
+                assert apart <= RELATIVE, (fault, net)
+    assert len(found) >= 10
 
 
 @pytest.mark.parametrize(

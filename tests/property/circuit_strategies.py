@@ -48,7 +48,9 @@ def circuits(
         for _ in range(draw(st.integers(1, 2 * count))):
             saturation, emission = draw(st.sampled_from(LAWS))
             series = draw(st.sampled_from((0.0, 0.5, 2.0, 100.0) if plain else (0.5, 2.0, 100.0)))
-            builder.junction(draw(ends), draw(ends), saturation, emission, series, sd=0.5)
+            builder.junction(
+                draw(ends), draw(ends), saturation, emission, series, sd=0.5, series_sd=0.3
+            )
     sources = []
     for _ in range(draw(st.integers(1, 2))):
         a, b = draw(st.sampled_from(nodes)), draw(ends)

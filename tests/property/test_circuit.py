@@ -121,7 +121,7 @@ def doubled(circuit: Circuit, kept: set[int]) -> Circuit:
             name: np.concatenate([getattr(circuit, name)] * 2)
             for name in (
                 *("siemens", "branch_sd", "branch_group", "saturation", "emission"),
-                *("series_ohm", "junction_sd", "junction_group"),
+                *("series_ohm", "junction_sd", "series_sd", "junction_group"),
             )
         },
     )
@@ -237,11 +237,13 @@ def test_drawn_boards_are_the_circuits_with_those_values(drawn: Drawn, seed: int
     found = BatchSystem(circuit, drawn.sources).solve(cases)
     assert cases.branch_factor is not None
     assert cases.saturation_factor is not None
+    assert cases.series_factor is not None
     for k in range(3):
         one = replace(
             circuit,
             siemens=circuit.siemens * cases.branch_factor[:, k],
             saturation=circuit.saturation * cases.saturation_factor[:, k],
+            series_ohm=circuit.series_ohm * cases.series_factor[:, k],
         )
         alone = solve_point(one, drawn.sources)
         assert (np.abs(found.volts[:, k] - alone.volts) <= 2e-6 + 1e-6 * scale(alone)).all()

@@ -374,3 +374,10 @@ def test_a_draw_from_before_the_repair_does_not_stand_in_the_way() -> None:
     lift = card("lift", ref="C34")
     assert gate(*all_clear(), leak).verdict == "not-yet"
     assert gate(*triage_done(*FLEXES), leak, lift, *lark_sound()).verdict == "yes"
+
+
+def test_reading_storage_in_place_still_asks_for_the_processors_supplies() -> None:
+    found = power_gate(*lark(), goal=GOALS["image-storage-in-circuit"])
+    assert "CORE_0V95" in [one.net for one in found.clear_first]
+    assert "power-hold-reset" in [one.code for one in found.warnings]
+    assert "power-hold-reset" not in [one.code for one in gate().warnings]
