@@ -4,8 +4,8 @@
 Both models are logistic regressions on a few facts: feeders on those of
 ``netgraph.rails.certainty``, roles on those of ``netgraph.roles.certainty``. The weights are
 drawn towards a prior of the trade (PRIOR, by judgement): seven boards say little about facts that
-few of them show. A board is also asked with its pin names removed and with its net names blanked,
-at half the weight, since wrong answers are rare on boards that the rules were written with.
+few of them show. A board is also asked with names or values taken away, at less weight, since
+wrong answers are rare on boards that the rules were written with.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from typing import Any
 
 import numpy as np
 
-from benchmarks.tellings import renamed, stripped, tellings
+from benchmarks.tellings import renamed, same, stripped, tellings
 from netgraph.formats import read_board
 from netgraph.model import Board
 from netgraph.rails.certainty import (
@@ -72,6 +72,7 @@ PRIOR: dict[str, float] = {
     "input guessed": -3.0,
     "only way": 0.8,
     "rival": -0.8,
+    "stranger": -0.8,
     "entry too": -0.5,
     "rail unsure": -2.5,
     "part unsure": -2.0,
@@ -86,7 +87,12 @@ ROLE_PRIOR: dict[str, float] = {
     "score": 0.25,
 }
 ROLE_SPREAD = 0.5
-TELLINGS = {"as the file has it": 1.0, "pin names removed": 0.5, "net names blanked": 0.5}
+TELLINGS = {
+    "as the file has it": 1.0,
+    "pin names removed": 0.5,
+    "net names blanked": 0.5,
+    "without values": 0.25,
+}
 CLEAR = 0.25
 """A fact of a degree (0..1) counts as there from this value on."""
 MOST_ALIKE = 4.0
@@ -117,7 +123,8 @@ def labelled(folder: Path) -> Iterator[tuple[str, Board, dict[str, Any]]]:
 def rows_of(name: str, board: Board, key: dict[str, Any]) -> list[Row]:
     """Every feeding that the program claims on one board, in three tellings, with its label."""
     found: list[Row] = []
-    for how, told, part, net in tellings(board):
+    ways = [*tellings(board), *((how, told, same, same) for how, told in stripped(board))]
+    for how, told, part, net in {way[0]: way for way in ways}.values():
         if how not in TELLINGS:
             continue
         said = renamed(key, part, net)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from netgraph.cli.advice_pages import plan_page, power_page
+from netgraph.cli.cards_option import bench_of, cards_option
 from netgraph.cli.goal_option import chosen_goal, goal_option
 from netgraph.cli.session import Job, board_command, complete_net, talk
 from netgraph.errors import BoardFileError
@@ -16,15 +17,7 @@ from netgraph.errors import BoardFileError
 if TYPE_CHECKING:
     from netgraph.advice.plan_types import OrderedPlan
     from netgraph.advice.power_types import PowerGate
-    from netgraph.diagnosis.bench_state import BenchState
     from netgraph.plan.sites import Site
-
-cards_option = click.option(
-    "--cards",
-    "cards_path",
-    metavar="CARDS",
-    help="Bench cards, JSON Lines: readings and actions so far (docs/reference/cards.md).",
-)
 
 
 @click.command()
@@ -75,19 +68,6 @@ def power_answer(
         bench=bench_of(job, cards_path),
         feed=feed,
     )
-
-
-def bench_of(job: Job, cards_path: str | None) -> BenchState:
-    """The state of the bench by the cards, an empty one without."""
-    from netgraph.diagnosis.bench_state import NO_BENCH, replay
-
-    if cards_path is None:
-        return NO_BENCH
-    from netgraph.diagnosis.cards_file import read_cards
-
-    cards = read_cards(cards_path)
-    grounds = job.roles.grounds() | frozenset(job.tree.grounds)
-    return replay(job.board, cards, grounds)
 
 
 @click.command()

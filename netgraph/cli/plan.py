@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from netgraph.cli.cards_option import board_after, cards_option
 from netgraph.cli.goal_option import chosen_goal, goal_option
 from netgraph.cli.plan_pages import inject_page, lift_page, path_page, set_page
 from netgraph.cli.session import Job, board_command, complete_net, talk
@@ -39,8 +40,16 @@ if TYPE_CHECKING:
     metavar="REF",
     help="Judge these parts as one set, all off at once; give it once for each part.",
 )
+@cards_option
 @click.option("--all", "whole_board", is_flag=True, help="Judge the whole board, not only NET.")
-def lift(job: Job, net: str, goal: str, together: tuple[str, ...], whole_board: bool) -> None:
+def lift(
+    job: Job,
+    net: str,
+    goal: str,
+    together: tuple[str, ...],
+    cards_path: str | None,
+    whole_board: bool,
+) -> None:
     """What may come off when only the data must survive?
 
     Judges every fitted part with a pad on the shorted net.
@@ -63,6 +72,7 @@ def lift(job: Job, net: str, goal: str, together: tuple[str, ...], whole_board: 
     """
     from netgraph.contract.lift_answers import lift_fields
 
+    board_after(job, cards_path)
     table = lift_answer(job, net, goal=goal, whole_board=whole_board)
     found = lift_set_answer(job, together, goal=goal) if together else None
     job.answer(
@@ -110,7 +120,10 @@ def lift_answer(
     metavar="NET_A NET_B",
     help="A deposit that may still join these two nets; may be given again.",
 )
-def inject(job: Job, net: str, bridges: tuple[tuple[str, str], ...]) -> None:
+@cards_option
+def inject(
+    job: Job, net: str, bridges: tuple[tuple[str, str], ...], cards_path: str | None
+) -> None:
     """Where may a limited voltage be put on this net, and up to what?
 
     \b
@@ -123,16 +136,24 @@ def inject(job: Job, net: str, bridges: tuple[tuple[str, str], ...]) -> None:
     """
     from netgraph.contract.answers import inject_fields
 
-    plan = inject_answer(job, net, bridges)
+    plan = inject_answer(job, net, bridges, cards_path)
     job.answer("inject", inject_fields(plan), lambda page: inject_page(page, plan))
 
 
-def inject_answer(job: Job, net: str, bridges: tuple[tuple[str, str], ...] = ()) -> Injection:
-    """The one core call behind `inject`."""
+def inject_answer(
+    job: Job,
+    net: str,
+    bridges: tuple[tuple[str, str], ...] = (),
+    cards_path: str | None = None,
+) -> Injection:
+    """The one core call behind `inject`, and what the cards clear or forbid."""
+    from netgraph.advice.bench_inject import inject_on_bench
     from netgraph.plan.inject import injection_plan
 
     job.board.net(net)
-    return injection_plan(job.board, job.roles, job.tree, net, bridges)
+    bench = board_after(job, cards_path)
+    plan = injection_plan(job.board, job.roles, job.tree, net, bridges)
+    return plan if cards_path is None else inject_on_bench(plan, bench)
 
 
 @click.command()
@@ -140,7 +161,8 @@ def inject_answer(job: Job, net: str, bridges: tuple[tuple[str, str], ...] = ())
 @click.argument("net_a", shell_complete=complete_net)
 @click.argument("net_b", required=False, shell_complete=complete_net)
 @click.option("--all", "show_all", is_flag=True, help="Show all places, not the first 20 kinds.")
-def path(job: Job, net_a: str, net_b: str | None, show_all: bool) -> None:
+@cards_option
+def path(job: Job, net_a: str, net_b: str | None, show_all: bool, cards_path: str | None) -> None:
     """How could these two nets be joined?
 
     Lists the places where NET_A and NET_B (without it: any ground) come close: parts on both,
@@ -155,6 +177,7 @@ def path(job: Job, net_a: str, net_b: str | None, show_all: bool) -> None:
     """
     from netgraph.contract.answers import path_fields
 
+    board_after(job, cards_path)
     sites, fault = path_answer(job, net_a, net_b)
     fields = path_fields(net_a, net_b, sites, fault)
     most = None if show_all else 20

@@ -11,9 +11,9 @@ import os
 import shutil
 import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Set
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, ParamSpec, TextIO, TypeVar
@@ -116,6 +116,11 @@ class Job:
         found = notes_for(self.board, self.notes_path)
         talk(f"with the board notes in {self.notes_path.name}")
         return found
+
+    def lift(self, parts: Set[str]) -> None:
+        """Answer from now on for the board without these parts; roles and rails stay as found."""
+        _ = self.roles, self.tree
+        self.__dict__["merged"] = replace(self.merged, board=self.board.without(set(parts)))
 
     def go_on_with(self, notes: BoardNotes) -> None:
         """Answer from these notes from now on, which lie in their file now."""

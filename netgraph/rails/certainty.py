@@ -171,6 +171,7 @@ class _Weigher:
             form = "entry by volts"
             reasons.append(reason("nothing-else"))
         facts: list[tuple[str, float]] = [(form, 1.0)]
+        self._name_stranger(net, -1, facts, reasons)
         self._doubt_net(net, facts)
         sure = 1.0 if entry.why.code == "user-entry" else probability(tuple(facts))
         return Weighed(None, tuple(facts), sure, tuple(reasons))
@@ -211,6 +212,8 @@ class _Weigher:
             reasons.append(reason("rival-feeder", ref=every.part_id(rival)))
         if choice.entry_score >= IS_ENTRY:
             facts.append(("entry too", 1.0))
+        if not one.by_name:
+            self._name_stranger(net, one.part, facts, reasons)
         self._doubt_net(net, facts)
         role = every.roles.parts[every.part_id(one.part)]
         if role.source != "user":
@@ -282,7 +285,7 @@ class _Weigher:
         """The name says volts, no part could feed the net, no chip of unknown use is on it."""
         return (
             bool(self.every.volts[net])
-            and not self._strangers(net, but=-1)
+            and self._stranger(net, but=-1) < 0
             and all(
                 other.source >= 0 and self.chooser.hangs_on(other.source, net)
                 for other in self.chooser.incoming.get(net, ())
@@ -292,18 +295,27 @@ class _Weigher:
     def _is_only_way(self, net: int, one: Candidate) -> bool:
         """No connector is on the net, and no other part could feed it, nor one of unknown use."""
         every = self.every
-        if one.code in ("big-chip", "bypass-only"):
+        if one.code in ("big-chip", "bypass-only", "divider-top"):
             return False  # that is what this evidence says already
         if any(every.role[part] in ENTRY_ROLES for part in every.wiring.parts[net]):
             return False
-        return not self._strangers(net, but=one.part) and all(
+        return self._stranger(net, but=one.part) < 0 and all(
             other.part == one.part
             or (other.source >= 0 and self.chooser.hangs_on(other.source, net))
             for other in self.chooser.incoming.get(net, ())
         )
 
-    def _strangers(self, net: int, but: int) -> bool:
-        """Whether a part of unknown or doubtful role is on the net, not just drawing from it."""
+    def _name_stranger(
+        self, net: int, but: int, facts: list[tuple[str, float]], reasons: list[Reason]
+    ) -> None:
+        """A part of unknown use may be the true feeder."""
+        stranger = self._stranger(net, but)
+        if stranger >= 0:
+            facts.append(("stranger", 1.0))
+            reasons.append(reason("stranger", ref=self.every.part_id(stranger)))
+
+    def _stranger(self, net: int, but: int) -> int:
+        """A part of unknown or doubtful role on the net that may do more than draw; else -1."""
         every = self.every
         for part in every.wiring.parts[net]:
             role = every.roles.parts[every.part_id(part)]
@@ -312,8 +324,8 @@ class _Weigher:
                 continue
             uses = uses_on(every.wiring, part, net)
             if len(every.wiring.nets[part]) > 2 and not uses <= {"in", "sense", "enable"}:
-                return True
-        return False
+                return part
+        return -1
 
     def _doubt_net(self, net: int, facts: list[tuple[str, float]]) -> None:
         role = self.every.roles.nets[self.every.name(net)]

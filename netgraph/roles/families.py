@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from netgraph.roles.answer import Role
 from netgraph.roles.table_files import checked_role, read_table
@@ -88,6 +88,7 @@ def word_rules() -> tuple[WordRule, ...]:
     )
 
 
+@lru_cache(maxsize=4096)
 def find_family(text: str) -> Family | None:
     """The family of the first marking in a text that belongs to one; the longest prefix counts.
 

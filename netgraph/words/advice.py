@@ -324,7 +324,16 @@ _PLAN = {
     "stop-warm-kept": "a chip that may hold the data gets 15 K warmer than the room",
 }
 
+_INJECT = {
+    "inject-cell-connected": "a card says that the cell is connected: disconnect it first",
+    "inject-cell-swollen": (
+        "a card speaks of a swollen or hot cell: outside, onto sand, no further work"
+    ),
+    "inject-still-wet": "a card says that the board is wet: rinse, dry, look again",
+}
+
 ADVICE_WORDS: dict[str, str] = {
+    **_INJECT,
     **_FEED,
     **_TRIAGE,
     **_CHECKS,

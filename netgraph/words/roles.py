@@ -66,7 +66,7 @@ ROLE_WORDS: dict[str, str] = {
     "below it",
     "volts-power-path": "a power path gives at least its lowest source, {volts} V",
     "volts-divided": "divider {upper} over {lower} makes {volts} V of its rail",
-    "volts-cell": "single lithium cell: nominal 3.7 V",
+    "volts-cell": "the chips on it are made for a single lithium cell: nominal 3.7 V",
     # where board notes and the file differ
     "file-not-fitted": 'the file marks {part} as not fitted ("{mark}")',
     "file-fitted": "the file has {part} on the board",

@@ -279,6 +279,24 @@ def test_a_broken_file_is_told_with_its_place(seen: Sight, tmp_path: Path) -> No
     seen.faults[:] = [one for one in seen.faults if "422" not in one]
 
 
+def test_what_a_file_can_not_tell_stands_above_every_answer(seen: Sight, boards_dir: Path) -> None:
+    """A netlist without places (TERES-PCB5-KEYBOARD of the shared samples): said, and no picture.
+    The sentences are those of the command line's JSON.
+    """
+    netlist = boards_dir / "samples" / "TERES-PCB5-KEYBOARD_Rev.A.net"
+    told = netgraph("rails", netlist, "--json").json()["not_known"]
+    assert told
+    seen.open_file(netlist)
+    for view in ("rails", "board", "plan"):
+        seen.go(view)
+        seen.page.wait_for_selector("#question .cautions li")
+        shown = seen.page.locator("#question .cautions li").all_inner_texts()
+        assert shown == [one["text"] for one in told], view
+        assert seen.page.locator("canvas:visible").count() == 0
+    seen.go("board")
+    assert seen.page.is_visible(".main .veto")
+
+
 def test_a_board_is_forgotten_only_after_a_second_word(seen: Sight, lark: Path) -> None:
     seen.open_file(lark)
     seen.go("start")

@@ -18,10 +18,11 @@ export class QuestionLine {
       page.words.goals.map((/** @type {string} */ one) => el("option", { value: one }, sayOr(`goal.${one}`, plain(one))))));
     this.form.setAttribute("aria-label", say("question.label"));
     this.file = el("strong", {});
+    this.unsure = el("ul", { class: "cautions", "aria-label": say("question.notknown") });
     fill(this.form,
       el("p", {}, say("question.on"), " ", this.file, " ", say("question.thenet"), " ", this.short, " ", say("question.isshorted"), " ",
         this.to, " ", say("question.andmust"), " ", this.goal, " ",
-        el("button", { type: "submit", class: "act" }, say("question.ask")), " ", this.fault), this.nets);
+        el("button", { type: "submit", class: "act" }, say("question.ask")), " ", this.fault), this.unsure, this.nets);
     this.form.addEventListener("submit", (event) => {
       event.preventDefault();
       this.ask();
@@ -40,6 +41,9 @@ export class QuestionLine {
     if (this.listed !== desk) {
       this.listed = desk;
       const [rails, side] = await Promise.all([desk.rails(), desk.drawing("top")]);
+      // What the file can't tell goes with every answer about the board.
+      this.unsure.hidden = !rails.not_known?.length;
+      fill(this.unsure, (rails.not_known ?? []).map((/** @type {any} */ one) => el("li", {}, one.text)));
       const first = rails.rails.map((/** @type {any} */ one) => one.net);
       const names = [...new Set([...first, ...side.nets])];
       fill(this.nets, names.map((name) => el("option", { value: name })));

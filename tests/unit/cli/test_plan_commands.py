@@ -80,3 +80,20 @@ def test_a_set_of_lifts_is_judged_as_one(tmp_path: Path) -> None:
     answer = netgraph(*words, "--json").json()
     assert answer["together"]["verdict"] == "not-safe"
     assert "U3 together: not-safe" in netgraph(*words).out
+
+
+def test_cards_take_parts_off_and_clear_or_forbid_current(tmp_path: Path) -> None:
+    file = write_small_board(tmp_path)
+    cards = tmp_path / "cards.jsonl"
+    cards.write_text('{"kind": "cell", "connected": false}\n{"kind": "lift", "ref": "C1"}\n')
+    lifted = netgraph("lift", file, "--short", "VSYS", "--all", "--cards", cards, "--json").json()
+    assert "C1" not in {one["ref"] for one in lifted["parts"]}
+    plan = netgraph("inject", file, "VSYS", "--cards", cards, "--json").json()
+    assert "veto-cell" not in {one["code"] for one in plan["vetoes"]}
+    assert {"veto-wet", "veto-solvent"} <= {one["code"] for one in plan["vetoes"]}
+    cards.write_text('{"kind": "cell", "connected": true}\n')
+    forbidden = netgraph("inject", file, "VSYS", "--cards", cards, "--json").json()
+    assert (forbidden["verdict"], forbidden["why"]["code"]) == ("no", "inject-cell-connected")
+    assert netgraph("path", file, "VSYS", "--cards", cards).status == 0
+    cards.write_text('{"kind": "lift", "ref": "C999"}\n')
+    assert netgraph("path", file, "VSYS", "--cards", cards).status == 3
