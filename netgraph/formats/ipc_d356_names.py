@@ -101,6 +101,8 @@ def split_cut_parts(
             distance = dx * dx + dy * dy
             nearest[distance < least] = group
             least = np.minimum(least, distance)
+        # Each seed is a part of its own, even where two of them lie at one place.
+        nearest[[rows.index(seed) for seed in seeds]] = np.arange(len(seeds))
         first = len(names) + len(added)
         for row, group in zip(rows, nearest.tolist(), strict=True):
             if group:
