@@ -210,7 +210,7 @@ def single_point(bench: Bench) -> dict[str, float]:
         "ngspice_ms_median": 1e3 * float(np.median(theirs)) if theirs else float("nan"),
         "ngspice_points": len(theirs),
         "points": len(times),
-        "worst_relative_difference": max(apart, default=float("nan")),
+        "worst_difference_of_volts_or_1mV": max(apart, default=float("nan")),
     }
 
 

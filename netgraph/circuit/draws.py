@@ -91,10 +91,11 @@ def interval(values: FloatArray, coverage: float = COVERAGE) -> Interval | None:
     # Between order statistics r and n + 1 - r lies a share (n + 1 - 2 r) / (n + 1), exactly.
     rank = max(round((1.0 - coverage) / 2.0 * (count + 1)), 1)
     low, high = float(known[rank - 1]), float(known[count - rank])
-    # Where many draws share the least or the most (0 A, over range) that end can't cut any off:
-    # the other end has to, else the interval would hold more than it says.
-    if low == known[0] and np.count_nonzero(known == low) > rank:
-        high = max(low, float(known[count - min(2 * rank, count)]))
-    elif high == known[-1] and np.count_nonzero(known == high) > rank:
-        low = min(high, float(known[min(2 * rank, count) - 1]))
+    # Where many draws share one value (0 A, over range) an end at it cuts off fewer than it may:
+    # the other end cuts off the rest, else the interval would hold more than it says.
+    below, above = int((known < low).sum()), int((known > high).sum())
+    if below < rank - 1:
+        high = max(low, float(known[count - 1 - min(2 * (rank - 1) - below, count - 1)]))
+    elif above < rank - 1:
+        low = min(high, float(known[min(2 * (rank - 1) - above, count - 1)]))
     return Interval(low, high)
