@@ -18,7 +18,7 @@ from netgraph.advice.plan_steps import (
     opening_steps,
     verify_steps,
 )
-from netgraph.advice.plan_types import OrderedPlan, Step
+from netgraph.advice.plan_types import Action, OrderedPlan, Stage, Step
 from netgraph.advice.power_checks import rail_state
 from netgraph.advice.triage import flex_connectors, open_triage
 from netgraph.diagnosis.bench_state import NO_BENCH, BenchState
@@ -180,18 +180,15 @@ def _open_steps(net: str, rows: Iterable[LiftRow], scale: Scale) -> list[Step]:
 
 
 def _open_step(scale: Scale, part_id: str, why: Reason) -> Step:
-    return Step(
+    return _hot_step(
+        scale,
+        part_id,
         stage="open",
         action="open-to-test",
-        target=(("ref", part_id),),
         why=why,
         check=reason("check-both-sides", part=part_id),
         undo=reason("undo-refit", part=part_id),
-        stop=(reason("stop-kept-hot", chip=_watch(scale, part_id)),),
         cautions=cautions.cautions_for("open-to-test"),
-        minutes=scale.plan(part_id).minutes,
-        heat=scale.plan(part_id),
-        weight=scale.weight(part_id),
     )
 
 
@@ -257,23 +254,51 @@ def _cut_steps(scale: Scale, state: LiftState, net: str, off: Iterable[str]) -> 
         return []
     best = cuts[0]
     return [
-        Step(
+        _hot_step(
+            scale,
+            part_id,
             stage="separate",
             action="lift",
-            target=(("ref", part_id),),
             why=reason("plan-cut", part=part_id, verdict=best.why.text),
             check=best.verify[0] if best.verify else reason("check-both-sides", part=part_id),
             undo=reason("undo-fit-new", part=part_id),
-            stop=(reason("stop-kept-hot", chip=_watch(scale, part_id)),),
             notes=best.back_feeds,
             cautions=cautions.cautions_for("lift"),
-            minutes=scale.plan(part_id).minutes,
-            heat=scale.plan(part_id),
-            weight=scale.weight(part_id),
         )
         for part_id in best.parts
         if part_id not in set(off) and not _is_core(scale.wiring, part_id)
     ]
+
+
+def _hot_step(
+    scale: Scale,
+    part_id: str,
+    *,
+    stage: Stage,
+    action: Action,
+    why: Reason,
+    check: Reason,
+    undo: Reason,
+    cautions: tuple[Reason, ...],
+    stop: tuple[Reason, ...] = (),
+    notes: tuple[Reason, ...] = (),
+) -> Step:
+    """A step that takes a part off: how that is done and what it costs follow from the part."""
+    heat = scale.plan(part_id)
+    return Step(
+        stage=stage,
+        action=action,
+        target=(("ref", part_id),),
+        why=why,
+        check=check,
+        undo=undo,
+        stop=(reason("stop-kept-hot", chip=_watch(scale, part_id)), *stop),
+        notes=notes,
+        cautions=cautions,
+        minutes=heat.minutes,
+        heat=heat,
+        weight=scale.weight(part_id),
+    )
 
 
 def _notes(row: LiftRow) -> tuple[Reason, ...]:
@@ -308,59 +333,46 @@ def _lift_step(scale: Scale, row: LiftRow, stage: str) -> Step:
         why = reason("plan-lift-shunt", part=part_id, verdict=row.why.text)
     else:
         why = reason("plan-lift-suspect", part=part_id, verdict=row.why.text)
-    return Step(
+    return _hot_step(
+        scale,
+        part_id,
         stage="shunt" if stage == "shunt" else "suspect",
         action="lift",
-        target=(("ref", part_id),),
         why=why,
         check=reason("check-after-lift", part=part_id),
         undo=reason("undo-fit-new", part=part_id),
-        stop=(
-            reason("stop-kept-hot", chip=_watch(scale, part_id)),
-            reason("stop-cleared"),
-        ),
+        stop=(reason("stop-cleared"),),
         notes=_notes(row),
         cautions=cautions.cautions_for("lift"),
-        minutes=scale.plan(part_id).minutes,
-        heat=scale.plan(part_id),
-        weight=scale.weight(part_id),
     )
 
 
 def _replace_step(scale: Scale, row: LiftRow) -> Step:
     part_id = row.part_id
-    return Step(
+    return _hot_step(
+        scale,
+        part_id,
         stage="replaceable",
         action="lift",
-        target=(("ref", part_id),),
         why=reason("plan-replace", part=part_id, verdict=row.why.text),
         check=reason("check-after-lift", part=part_id),
         undo=reason("undo-donor", part=part_id),
-        stop=(
-            reason("stop-kept-hot", chip=_watch(scale, part_id)),
-            reason("stop-no-donor", part=part_id),
-        ),
+        stop=(reason("stop-no-donor", part=part_id),),
         notes=_notes(row),
         cautions=(*cautions.cautions_for("lift"), *cautions.cautions_for("fit")),
-        minutes=scale.plan(part_id).minutes,
-        heat=scale.plan(part_id),
-        weight=scale.weight(part_id),
     )
 
 
 def _separate_step(scale: Scale, row: LiftRow) -> Step:
     part_id = row.part_id
-    return Step(
+    return _hot_step(
+        scale,
+        part_id,
         stage="separate",
         action="lift-and-jumper",
-        target=(("ref", part_id),),
         why=reason("plan-separate", part=part_id, verdict=row.why.text),
         check=reason("check-both-sides", part=part_id),
         undo=reason("undo-refit", part=part_id),
-        stop=(reason("stop-kept-hot", chip=_watch(scale, part_id)),),
         notes=_notes(row),
         cautions=cautions.cautions_for("jumper"),
-        minutes=scale.plan(part_id).minutes,
-        heat=scale.plan(part_id),
-        weight=scale.weight(part_id),
     )

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 from netgraph.plan.heat_plan import HeatPlan
 from netgraph.reasons import Reason
@@ -25,22 +25,7 @@ Stage = Literal[
     "power",
     "copy",
 ]
-STAGES: Final[tuple[Stage, ...]] = (
-    "triage",
-    "ask",
-    "unplug",
-    "clean",
-    "measure",
-    "inject",
-    "open",
-    "shunt",
-    "suspect",
-    "replaceable",
-    "separate",
-    "verify",
-    "power",
-    "copy",
-)
+STAGES: Final[tuple[Stage, ...]] = get_args(Stage)
 """In the order of the work (bench practice 1)."""
 
 Action = Literal[

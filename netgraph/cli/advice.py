@@ -11,7 +11,7 @@ import click
 from netgraph.cli.advice_pages import plan_page, power_page
 from netgraph.cli.cards_option import bench_of, cards_option
 from netgraph.cli.goal_option import chosen_goal, goal_option
-from netgraph.cli.session import Job, board_command, complete_net, talk
+from netgraph.cli.session import Job, board_command, complete_net, short_option, talk
 from netgraph.errors import BoardFileError
 
 if TYPE_CHECKING:
@@ -72,14 +72,7 @@ def power_answer(
 
 @click.command()
 @board_command
-@click.option(
-    "--short",
-    "net",
-    metavar="NET",
-    required=True,
-    shell_complete=complete_net,
-    help="The net that is shorted to ground.",
-)
+@short_option
 @cards_option
 @goal_option
 @click.option(

@@ -12,7 +12,7 @@ import click
 from netgraph.cli.cards_option import board_after, cards_option
 from netgraph.cli.goal_option import chosen_goal, goal_option
 from netgraph.cli.plan_pages import inject_page, lift_page, path_page, set_page
-from netgraph.cli.session import Job, board_command, complete_net, talk
+from netgraph.cli.session import Job, board_command, complete_net, short_option, talk
 from netgraph.errors import BoardFileError
 
 if TYPE_CHECKING:
@@ -24,14 +24,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @board_command
-@click.option(
-    "--short",
-    "net",
-    metavar="NET",
-    required=True,
-    shell_complete=complete_net,
-    help="The net that is shorted to ground.",
-)
+@short_option
 @goal_option
 @click.option(
     "--together",

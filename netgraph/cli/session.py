@@ -346,3 +346,13 @@ def complete_net(context: click.Context, _: click.Parameter, begun: str) -> list
     except NetgraphError:
         return []
     return [net.name for net in board.nets if net.name.startswith(begun)]
+
+
+short_option = click.option(
+    "--short",
+    "net",
+    metavar="NET",
+    required=True,
+    shell_complete=complete_net,
+    help="The net that is shorted to ground.",
+)

@@ -119,7 +119,7 @@ def injection_plan(
 
 def _to_note(wiring: Wiring, net: str, powered: Mapping[str, Powered]) -> tuple[str, ...]:
     """Nets whose volts stand in the way of a ceiling, all at once; the fed one first."""
-    counted = [net, *sorted(one.net for one in powered.values() if _counts(wiring, one))]
+    counted = [net, *sorted(one.net for one in _counted(wiring, powered))]
     return tuple(one for one in counted if not wiring.nominal(one)[1])
 
 
@@ -172,6 +172,11 @@ def _counts(wiring: Wiring, one: Powered) -> bool:
     return one.hard and net_counts(wiring, one.net)
 
 
+def _counted(wiring: Wiring, powered: Mapping[str, Powered]) -> list[Powered]:
+    """What came alive and takes part in the ceiling, in the order in which it was reached."""
+    return [one for one in powered.values() if _counts(wiring, one)]
+
+
 def net_counts(wiring: Wiring, net: str) -> bool:
     """Rails, references, high-voltage nets, nets with a typed supply pin of a part, and nets of
     unknown kind with a chip on them.
@@ -192,7 +197,7 @@ def net_counts(wiring: Wiring, net: str) -> bool:
 
 
 def _nominals(wiring: Wiring, net: str, powered: Mapping[str, Powered]) -> list[float | None]:
-    counted = [net, *(one.net for one in powered.values() if _counts(wiring, one))]
+    counted = [net, *(one.net for one in _counted(wiring, powered))]
     return [wiring.nominal(each)[0] for each in counted]
 
 
@@ -204,7 +209,7 @@ def _ceiling(
     doubtful: list[tuple[float, Reason]] = []
     for name, through in [
         (net, ""),
-        *((one.net, one.through) for one in powered.values() if _counts(wiring, one)),
+        *((one.net, one.through) for one in _counted(wiring, powered)),
     ]:
         volts, sure = wiring.nominal(name)
         way = _way(through)
@@ -301,7 +306,7 @@ def _warnings(
     if careful:
         found.append(reason("inject-careful", net=net, chips=name_list(careful), watts=watts))
     found.append(reason("inject-watts", watts=watts, amps=amps, volts=round(watts / MAX_AMPS, 3)))
-    counted = [one.net for one in powered.values() if _counts(wiring, one)]
+    counted = [one.net for one in _counted(wiring, powered)]
     if counted:
         found.append(reason("inject-back-feed", net=net, nets=name_list(counted)))
     found += note_cautions(wiring)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from netgraph.plan.lift_types import LiftState
-from netgraph.plan.power_paths import PowerPaths
+from netgraph.plan.power_paths import PowerPaths, reach
 from netgraph.plan.wiring import name_list
 from netgraph.reasons import Reason, reason
 
@@ -111,20 +111,8 @@ def isolate(state: LiftState, net: str) -> Isolation:
 
 def _component(paths: PowerPaths, net: str) -> dict[str, tuple[str, ...]]:
     """Parts of the power path that the net hangs together with."""
-    of_net: dict[str, list[str]] = {}
-    for part, nets in paths.joins.items():
-        for one in nets:
-            of_net.setdefault(one, []).append(part)
-    seen = {net}
-    waiting = [net]
-    found: dict[str, tuple[str, ...]] = {}
-    while waiting:
-        for part in of_net.get(waiting.pop(), ()):
-            if part not in found:
-                found[part] = paths.joins[part]
-                waiting += [one for one in found[part] if one not in seen]
-                seen.update(found[part])
-    return dict(sorted(found.items()))
+    nets = reach(paths.joins, net)
+    return {part: ends for part, ends in paths.joins.items() if nets.intersection(ends)}
 
 
 def _cuts(
@@ -191,7 +179,7 @@ def _told(
 ) -> Cut:
     """A cut in words: what it takes away, what still joins the sides, and the reading to take."""
     wiring = state.wiring
-    off = _side(paths, net, frozenset(parts))
+    off = reach(paths.joins, net, parts)
     verify = []
     for part in parts:
         near = [one for one in paths.joins[part] if one in off]
@@ -207,22 +195,3 @@ def _told(
     feeds += [reason("cut-kept-on-side", part=one) for one in across if one in state.kept]
     why = reason("cut-by-parts", parts=name_list(parts), cost=cost, net=net, kept=name_list(kept))
     return Cut(parts, cost, why, tuple(verify), tuple(feeds), tuple(sorted(off)))
-
-
-def _side(paths: PowerPaths, net: str, without: frozenset[str]) -> frozenset[str]:
-    """Nets that still hang together with the branch."""
-    seen = {net}
-    waiting = [net]
-    of_net: dict[str, list[str]] = {}
-    for part, nets in paths.joins.items():
-        for one in nets:
-            of_net.setdefault(one, []).append(part)
-    while waiting:
-        for part in of_net.get(waiting.pop(), ()):
-            if part in without:
-                continue
-            for one in paths.joins[part]:
-                if one not in seen:
-                    seen.add(one)
-                    waiting.append(one)
-    return frozenset(seen)

@@ -7,7 +7,7 @@ nothing here: with such chips as paths every cut would go through the processor.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from math import hypot
@@ -115,3 +115,31 @@ class PowerPaths:
             for b in targets
         ]
         return min(found) / 1e6 if found else None
+
+
+def reach(
+    joins: Mapping[str, tuple[str, ...]], net: str, without: Collection[str] = ()
+) -> frozenset[str]:
+    """Nets that a net hangs together with over these parts, itself among them.
+
+    Parameters
+    ----------
+    joins
+        Part -> nets it joins.
+    without
+        Parts that are off or opened.
+    """
+    of_net: dict[str, list[str]] = {}
+    for part, nets in joins.items():
+        if part not in without:
+            for one in nets:
+                of_net.setdefault(one, []).append(part)
+    seen = {net}
+    waiting = [net]
+    while waiting:
+        for part in of_net.get(waiting.pop(), ()):
+            for one in joins[part]:
+                if one not in seen:
+                    seen.add(one)
+                    waiting.append(one)
+    return frozenset(seen)

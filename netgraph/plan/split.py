@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import log2
 from typing import Final
 
-from netgraph.plan.power_paths import OPENABLE, PowerPaths
+from netgraph.plan.power_paths import OPENABLE, PowerPaths, reach
 from netgraph.plan.wiring import BODILESS, Wiring, name_list
 from netgraph.reasons import Reason, reason
 
@@ -74,7 +74,7 @@ def find_splits(
         for part, nets in paths.joins.items()
         if wiring.role(part) in OPENABLE and len(nets) == 2 and wiring.is_sure(part)
     }
-    cluster = _reach(doors, net, frozenset())
+    cluster = reach(doors, net)
     weight = _weights(wiring, cluster, doors, weights)
     total = sum(weight.values())
     if total <= 0:
@@ -84,7 +84,7 @@ def find_splits(
     for pair in sorted(groups):
         # Parts that lie side by side have to be opened together.
         parts = tuple(one for one, nets in doors.items() if tuple(sorted(nets)) == pair)
-        behind = cluster - _reach(doors, net, frozenset(parts))
+        behind = cluster - reach(doors, net, parts)
         share = sum(weight[one] for one in behind) / total
         gain = _entropy(share)
         if not behind or gain < LEAST_GAIN:
@@ -95,26 +95,6 @@ def find_splits(
             Split(parts, round(share, 4), round(gain, 4), cost, tuple(sorted(behind)), why)
         )
     return tuple(sorted(found, key=lambda one: (-one.gain_bits / one.cost, one.parts)))
-
-
-def _reach(
-    doors: Mapping[str, tuple[str, ...]], net: str, closed: frozenset[str]
-) -> frozenset[str]:
-    """Nets that the net hangs together with over the doors that are not opened."""
-    of_net: dict[str, list[str]] = {}
-    for part, nets in doors.items():
-        if part not in closed:
-            for one in nets:
-                of_net.setdefault(one, []).append(part)
-    seen = {net}
-    waiting = [net]
-    while waiting:
-        for part in of_net.get(waiting.pop(), ()):
-            for one in doors[part]:
-                if one not in seen:
-                    seen.add(one)
-                    waiting.append(one)
-    return frozenset(seen)
 
 
 def _weights(
