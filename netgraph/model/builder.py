@@ -27,6 +27,7 @@ from netgraph.model.board import (
     CopperSide,
     Net,
     NetTie,
+    Pad,
     PadColumns,
     PadKind,
     Part,
@@ -177,6 +178,25 @@ class BoardBuilder:
         rows.shape.append(_SHAPE_CODE[shape])
         rows.pin_name.append(pin_name)
         rows.pin_type.append(pin_type)
+
+    def add_pad_like(self, part: int, pad: Pad, net: str | None) -> None:
+        """Add a pad that has all that `pad` has, but for its part and net."""
+        self.add_pad(
+            part,
+            pad.pin,
+            net,
+            x_nm=pad.x_nm,
+            y_nm=pad.y_nm,
+            angle_deg=pad.angle_deg,
+            width_nm=pad.width_nm,
+            height_nm=pad.height_nm,
+            drill_nm=pad.drill_nm,
+            copper_side=pad.copper_side,
+            kind=pad.kind,
+            shape=pad.shape,
+            pin_name=pad.pin_name,
+            pin_type=pad.pin_type,
+        )
 
     def add_net_tie(self, part: int, pins: Iterable[str]) -> None:
         """State that these pins of one part are joined by copper though their nets differ."""

@@ -6,7 +6,7 @@ The boards are laid side by side, so that no pads of two boards seem near each o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from netgraph import limits
 from netgraph.errors import BoardCheckError
@@ -125,22 +125,8 @@ class JoinedBoards:
             for i in board.pad_range(part):
                 pad = board.pad(i)
                 net_number = int(c.net[i])
-                builder.add_pad(
-                    index,
-                    pad.pin,
-                    None if net_number < 0 else names[net_number],
-                    x_nm=pad.x_nm + shift,
-                    y_nm=pad.y_nm,
-                    angle_deg=pad.angle_deg,
-                    width_nm=pad.width_nm,
-                    height_nm=pad.height_nm,
-                    drill_nm=pad.drill_nm,
-                    copper_side=pad.copper_side,
-                    kind=pad.kind,
-                    shape=pad.shape,
-                    pin_name=pad.pin_name,
-                    pin_type=pad.pin_type,
-                )
+                joined_net = None if net_number < 0 else names[net_number]
+                builder.add_pad_like(index, replace(pad, x_nm=pad.x_nm + shift), joined_net)
             for tie in board.net_ties:
                 if tie.part_id == part.id:
                     builder.add_net_tie(index, tie.pins)

@@ -280,22 +280,8 @@ class _Merge:
     def _row(
         self, part: int, pad: Pad, pin: str, net: str | None, pin_name: str, pin_type: str
     ) -> None:
-        self.builder.add_pad(
-            part,
-            pin,
-            net,
-            x_nm=pad.x_nm,
-            y_nm=pad.y_nm,
-            angle_deg=pad.angle_deg,
-            width_nm=pad.width_nm,
-            height_nm=pad.height_nm,
-            drill_nm=pad.drill_nm,
-            copper_side=pad.copper_side,
-            kind=pad.kind,
-            shape=pad.shape,
-            pin_name=pin_name,
-            pin_type=pin_type,
-        )
+        told = replace(pad, pin=pin, pin_name=pin_name, pin_type=pin_type)
+        self.builder.add_pad_like(part, told, net)
 
     def _add_placed_pads(self, index: int, part: Part, other: Part | None) -> bool:
         """The second file's pads of a part, on the first one's nets; whether all have places."""
