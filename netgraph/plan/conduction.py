@@ -260,7 +260,7 @@ def _charger_edges(wiring: Wiring) -> list[Edge]:
         elif wiring.role(part_id) == "power-manager":
             charged = {
                 name
-                for rail, feeder in wiring.feeders()
+                for rail, feeder in wiring.feeders_with(part_id)
                 if feeder.part_id == part_id and feeder.kind == "charger"
                 for name in (rail.net, feeder.from_net)
                 if name is not None

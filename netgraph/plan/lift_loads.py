@@ -73,7 +73,8 @@ def judge_load(state: LiftState, part_id: str) -> LiftRow:
         return state.row(part_id, "unsure", why)
     powered = [net for net in wiring.live_nets(part_id) if wiring.is_power(net)]
     feeds_surely = any(
-        feeder.part_id == part_id and feeder.confidence >= LIKELY for _, feeder in wiring.feeders()
+        feeder.part_id == part_id and feeder.confidence >= LIKELY
+        for _, feeder in wiring.feeders_with(part_id)
     )
     may_switch = wiring.role(part_id) in _MAY_SWITCH and not feeds_surely
     if may_switch and len(powered) > 1 and state.needed & set(powered):

@@ -53,9 +53,9 @@ def _converter_inductor(state: LiftState, part_id: str) -> LiftRow:
     for net in nets:
         if not wiring.is_power(net) and net not in wiring.grounds:
             converters.update(one for one in wiring.parts(net) if wiring.is_chip(one))
-    converters.update(f.part_id for _, f in wiring.feeders() if part_id in f.through)
+    converters.update(f.part_id for _, f in wiring.feeders_with(part_id) if part_id in f.through)
     made = {n.out_net for n in wiring.tree.switch_nodes if n.inductor == part_id and n.out_net}
-    made.update(rail.net for rail, f in wiring.feeders() if part_id in f.through)
+    made.update(rail.net for rail, f in wiring.feeders_with(part_id) if part_id in f.through)
     # A boost coil lies on the rail it takes from, so that only what it makes counts, if known.
     needed = [net for net in made or nets if net in state.needed]
     if needed:

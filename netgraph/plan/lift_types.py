@@ -146,9 +146,7 @@ class LiftState:
     def feeds_needed(self, part_id: str) -> tuple[str, ...]:
         """Needed rails this part is a feeder of, or stands in the way of a feeder of."""
         return tuple(
-            rail.net
-            for rail, feeder in self.wiring.feeders()
-            if rail.net in self.needed and part_id in (feeder.part_id, *feeder.through)
+            rail.net for rail, _ in self.wiring.feeders_with(part_id) if rail.net in self.needed
         )
 
     def is_converter_inductor(self, part_id: str) -> bool:
@@ -160,7 +158,7 @@ class LiftState:
             return True
         if any(wiring.net_role(net).kind == "switch-node" for net in wiring.nets(part_id)):
             return True
-        return any(part_id in feeder.through for _, feeder in wiring.feeders())
+        return any(part_id in one.through for _, one in wiring.feeders_with(part_id))
 
     def can_open_to_test(self, part_id: str) -> bool:
         """A coil, ferrite or link on a rail may be lifted on one side, measured, and refitted."""

@@ -260,7 +260,16 @@ class PowerLogic:
             for name in names:
                 if name in lives:
                     mask |= self.graph.kill_sets[self._number[kind, name]]
-        return frozenset(one for one, bit in self.bit_of.items() if mask >> bit & 1)
+        found = []
+        while mask:
+            lowest = mask & -mask
+            found.append(self._part_of_bit[lowest.bit_length() - 1])
+            mask ^= lowest
+        return frozenset(found)
+
+    @cached_property
+    def _part_of_bit(self) -> dict[int, str]:
+        return {bit: part_id for part_id, bit in self.bit_of.items()}
 
     def proof(self, target: Node, lifted: Collection[str]) -> Proof | None:
         """Why the target dies with these parts off; None when it lives or is not in the graph."""
@@ -367,7 +376,7 @@ class _GraphMaker:
             self.add_feeder(rail, feeder, at)
 
     def add_feeder(self, rail: Rail, feeder: Feeder, at: int) -> None:
-        known = {net.net for net in self.wiring.tree}
+        known = self.wiring.tree.by_net
         feed = self.node(("feed", f"{feeder.part_id}>{rail.net}#{at}"), True)
         self.inputs["rail", rail.net].append(feed)
         self.inputs[feed].append(("part", feeder.part_id))

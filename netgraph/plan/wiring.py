@@ -7,7 +7,7 @@ since a board traced by hand may be judged in part only.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -77,6 +77,19 @@ SMALL_OHM: Final = 150.0
 """Resistors up to here count as conducting for the injection ceiling (architecture, one rule)."""
 
 
+class _PadsOf(dict[str, tuple[Pad, ...]]):
+    """Pads of each part as objects, made when they are first asked for: few parts ever are."""
+
+    def __init__(self, board: Board) -> None:
+        self._board = board
+
+    def __missing__(self, part_id: str) -> tuple[Pad, ...]:
+        board = self._board
+        pads = tuple(board.pad(i) for i in board.pad_range(board.part(part_id)))
+        self[part_id] = pads
+        return pads
+
+
 @dataclass(frozen=True)
 class Wiring:
     """The fitted parts of a board with their roles, and the nets with their kinds."""
@@ -124,7 +137,11 @@ class Wiring:
 
     def role(self, part_id: str) -> Role:
         """The role's name, whatever its confidence."""
-        return self.part_role(part_id).role
+        return self._role_of.get(part_id, "unknown")
+
+    @cached_property
+    def _role_of(self) -> dict[str, Role]:
+        return {part_id: one.role for part_id, one in self.roles.parts.items()}
 
     def is_sure(self, part_id: str) -> bool:
         """Whether the role is sure enough to act on (a person's word always is)."""
@@ -263,6 +280,18 @@ class Wiring:
                     yield rail, feeder
 
     @cached_property
+    def _feeders_of(self) -> dict[str, list[tuple[Rail, Feeder]]]:
+        found: dict[str, list[tuple[Rail, Feeder]]] = {}
+        for rail, feeder in self.feeders():
+            for one in dict.fromkeys((feeder.part_id, *feeder.through)):
+                found.setdefault(one, []).append((rail, feeder))
+        return found
+
+    def feeders_with(self, part_id: str) -> Iterable[tuple[Rail, Feeder]]:
+        """The fitted feeders that are this part or lead through it, with the rail each feeds."""
+        return self._feeders_of.get(part_id, ())
+
+    @cached_property
     def _rails_with_load(self) -> dict[str, tuple[str, ...]]:
         found: dict[str, list[str]] = {}
         for rail in self.tree:
@@ -276,6 +305,16 @@ class Wiring:
         Its own outputs are no supplies of it; a connector passes supplies on and needs none to
         be there. Sorted by name.
         """
+        known = self._supplies_of.get(part_id)
+        if known is None:
+            known = self._supplies_of[part_id] = self._find_supplies(part_id)
+        return known
+
+    @cached_property
+    def _supplies_of(self) -> dict[str, tuple[str, ...]]:
+        return {}
+
+    def _find_supplies(self, part_id: str) -> tuple[str, ...]:
         if self.role(part_id) in ("connector", "slot"):
             return ()
         found = set(self._rails_with_load.get(part_id, ()))
@@ -300,12 +339,9 @@ class Wiring:
         )
 
     @cached_property
-    def pads_of(self) -> dict[str, tuple[Pad, ...]]:
+    def pads_of(self) -> Mapping[str, tuple[Pad, ...]]:
         """Pads of each part as objects."""
-        return {
-            part.id: tuple(self.board.pad(i) for i in self.board.pad_range(part))
-            for part in self.board.parts
-        }
+        return _PadsOf(self.board)
 
     def pin_names(self, part_id: str, net: str) -> tuple[str, ...]:
         """Names of the part's pins on the net, upper case, those without a name left out."""
