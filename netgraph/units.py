@@ -48,6 +48,7 @@ __all__ = [
     "mm_text",
     "nearest_e",
     "nm_from_mm_text",
+    "ohms_text",
     "parse_quantity",
     "tolerance_of",
     "volts_in_name",
@@ -98,6 +99,19 @@ def format_quantity(value: float, unit: str, digits: int = 3) -> str:
     if number in {"", "-0", "-"}:
         number = "0"
     return f"{number} {_PREFIXES[power]}{sign}".strip()
+
+
+def ohms_text(value: float) -> str:
+    """A resistance for a sentence, in plain letters.
+
+    >>> ohms_text(0.09), ohms_text(1900.0), ohms_text(2.2e6), ohms_text(float("inf"))
+    ('0.09 ohm', '1.9 kohm', '2.2 Mohm', 'over range')
+    """
+    if not isfinite(value):
+        return "over range"
+    if value < 1000:
+        return f"{value:.3g} ohm"
+    return format_quantity(value, "ohm").replace("Ω", "ohm")
 
 
 # --- Lengths: integer nanometres ------------------------------------------------------------------

@@ -17,6 +17,7 @@ from netgraph.plan.keep_list import Keeps
 from netgraph.plan.power_feed import LEAK_AMPS, Feed, joined_nets
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, Wiring, name_list
 from netgraph.reasons import Reason, reason
+from netgraph.units import ohms_text
 
 # Bench practice 4 (common practice, no source).
 SHORT_OHMS: Final = 10.0
@@ -118,11 +119,9 @@ def _rail_check(wiring: Wiring, nets: list[str], bench: BenchState, feed: Feed |
 
 
 def _said(reading: Reading) -> str:
-    if reading.ohms == float("inf"):
-        return "over range"
-    if reading.kind == "diode":
+    if reading.kind == "diode" and reading.ohms != float("inf"):
         return f"{reading.ohms / 1000:.3g} V in diode mode"
-    return f"{reading.ohms:.3g} ohm"
+    return ohms_text(reading.ohms)
 
 
 def _head(wiring: Wiring, nets: list[str]) -> str:

@@ -3,13 +3,13 @@
 
 from __future__ import annotations
 
-import math
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 from netgraph.cli.page import Page
 from netgraph.cli.plan_pages import cautions_block
 from netgraph.cli.wording import counted, in_order, volts
+from netgraph.units import ohms_text
 
 if TYPE_CHECKING:
     from netgraph.advice.plan_types import OrderedPlan, Step
@@ -51,13 +51,7 @@ def _amps(value: float) -> str:
 
 
 def _ohms(value: float | None) -> str:
-    if value is None:
-        return ""
-    if math.isinf(value):
-        return "over range"
-    if value >= 1e6:
-        return f"{value / 1e6:.3g} Mohm"
-    return f"{value / 1e3:.3g} kohm" if value >= 1e3 else f"{value:.3g} ohm"
+    return "" if value is None else ohms_text(value)
 
 
 # -- power -------------------------------------------------------------------------------------

@@ -152,7 +152,9 @@ def inject_page(page: Page, plan: Injection) -> None:
     """Verdict and limits first, then what must be cleared, then where."""
     once = ""
     if plan.verdict == "ok":
-        once = f", once the {counted(len(plan.vetoes), 'stop')} below are cleared"
+        stops = counted(len(plan.vetoes), "stop")
+        are = "is" if len(plan.vetoes) == 1 else "are"
+        once = f", once the {stops} below {are} cleared" if plan.vetoes else ""
     page.text(f"{plan.net}: {plan.verdict}{once}", style=plan.verdict)
     page.text(plan.why.text, indent=2)
     if plan.to_note:
@@ -168,9 +170,10 @@ def inject_page(page: Page, plan: Injection) -> None:
             "power     ",
             f"{plan.max_watts:g} W at the pads, {plan.max_seconds:g} s at a time",
         )
-    page.section("Stops everything until cleared")
-    for one in plan.vetoes:
-        page.item("-", one.text, style="veto")
+    if plan.vetoes:
+        page.section("Stops everything until cleared")
+        for one in plan.vetoes:
+            page.item("-", one.text, style="veto")
     if plan.points:
         page.section("Where, the best first; the ground clip goes on first")
         page.table(

@@ -185,11 +185,18 @@ def _page(page: Page, job: Job, found: Predictions, asked: Asked | None, show_va
     for island in found.islands:
         page.section("Cut off by the fault")
         page.names("no path to ground", island)
-    remarks = [*(asked.skipped if asked is not None else ()), *found.notes]
+    skipped = asked.skipped if asked is not None else []
+    other = [one for one in skipped if one.code == "predict-card-skipped"]
+    remarks = [one.text for one in (*skipped, *found.notes) if one not in other]
+    if other:
+        kinds = dict.fromkeys(str(dict(one.params)["kind"]) for one in other)
+        remarks.append(
+            f"{counted(len(other), 'card')} that this model has no answer for: {', '.join(kinds)}"
+        )
     if remarks:
         page.section("Mind")
-        for why in remarks:
-            page.item("-", why.text)
+        for text in remarks:
+            page.item("-", text)
     switch = "conducts" if found.battery_switch else "is off: only its body diode conducts"
     page.section("Taken as given")
     page.item("-", f"the board at rest at {found.kelvin - 273.15:.0f} C; a cell's switch {switch}")

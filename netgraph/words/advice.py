@@ -223,9 +223,9 @@ _HEAT = {
         "anything is fitted, since bismuth with lead leaves joints that melt near 96 °C"
     ),
     "heat-account": (
-        "{seconds} s at {limit} °C on the kept chip, {cycles} time(s) in all, age stored charge "
-        "like {years} at 40 °C (Arrhenius, 1.1 eV from memory; orders of magnitude, to rank "
-        "plans, no promise)"
+        "heat cycle {cycles} of this board: with {seconds} s at {limit} °C on the kept chip each, "
+        "all cycles so far age stored charge like {years} at 40 °C (Arrhenius, 1.1 eV from memory; "
+        "orders of magnitude, to rank plans, no promise)"
     ),
 }
 

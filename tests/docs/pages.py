@@ -38,7 +38,11 @@ class Page:
 
     def blocks(self, language: str) -> list[str]:
         """The fenced blocks of one language."""
-        return [body for kind, body in _FENCE.findall(self.text) if kind == language]
+        return [body for kind, body in self.all_blocks() if kind == language]
+
+    def all_blocks(self) -> list[tuple[str, str]]:
+        """All fenced blocks in the order of the page, each with its language."""
+        return _FENCE.findall(self.text)
 
     def links(self) -> list[str]:
         """Targets of all links outside of code."""

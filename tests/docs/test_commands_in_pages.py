@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import importlib.util
 import re
+import shlex
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -97,22 +98,34 @@ def test_the_calls_shown_on_the_sample_board_run(
         assert ran.out.strip(), call
 
 
-@pytest.mark.parametrize("name", ["README.md", "docs/tutorial/first-board.md"])
+@pytest.mark.parametrize(
+    "name", ["README.md", "docs/tutorial/first-board.md", "docs/tutorial/from-short-to-copy.md"]
+)
 def test_what_pages_show_as_an_answer_stands_in_the_true_answer(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Line by line, at 80 columns; `...` stands for what is left out, in a line or between."""
+    """Line by line, at 80 columns; `...` stands for what is left out, in a line or between.
+
+    Bench cards on the page are added to the reader's file of cards as the page goes on.
+    """
     shutil.copy(asset_path("sample_boards/lark/lark.kicad_pcb"), tmp_path)
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("COLUMNS", "80")
     compared = 0
-    for body in page(name).blocks("console"):
+    for language, body in page(name).all_blocks():
+        if language == "json" and body.startswith('{"kind"'):
+            with (tmp_path / "cards.jsonl").open("a", encoding="utf-8") as cards:
+                cards.write(body)
+        if language != "console":
+            continue
         assert body.startswith("$ netgraph ")
         answer: list[str] = []
         for line in body.splitlines():
             if line.startswith("$ netgraph "):
                 call = line
-                answer = [one.rstrip() for one in netgraph(*call.split()[2:]).out.splitlines()]
+                ran = netgraph(*shlex.split(call)[2:])
+                assert ran.status == 0, f"{call}: {ran.err}"
+                answer = [one.rstrip() for one in ran.out.splitlines()]
                 continue
             if line.strip() in ("", "..."):
                 continue
