@@ -263,6 +263,30 @@ def pad_of(photo: PhotoBoard, ref: str, pin: str) -> PhotoPad:
     raise UsageError(f"{visible(f'{ref}.{pin}'[:80])} is not marked on the pictures")
 
 
+def with_pad_moved(photo: PhotoBoard, ref: str, pin: str, x_px: float, y_px: float) -> PhotoBoard:
+    """A pad set to another place; all else of it stays."""
+    return with_pad(photo, ref, replace(pad_of(photo, ref, pin), x_px=x_px, y_px=y_px))
+
+
+def next_pin(part: PhotoPart) -> str:
+    """The pin that most likely comes next: the last one's number and one more, if it is free.
+
+    Examples
+    --------
+    >>> next_pin(PhotoPart("U1", pads=(PhotoPad("A7", 0, 0),)))
+    'A8'
+    """
+    if not part.pads:
+        return "1"
+    taken = {one.pin for one in part.pads}
+    last = part.pads[-1].pin
+    head = last.rstrip("0123456789")
+    number = int(last[len(head) :][-9:] or 0) + 1
+    while f"{head}{number}" in taken:
+        number += 1
+    return f"{head}{number}"
+
+
 def with_pad_named(photo: PhotoBoard, ref: str, pin: str, new: str) -> PhotoBoard:
     """A pad with another pin number, in the traced lines too."""
     pad = pad_of(photo, ref, pin)

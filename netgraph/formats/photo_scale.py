@@ -11,10 +11,14 @@ import numpy as np
 
 from netgraph.formats.photo_board import Affine, ScalePoint, scale_of
 from netgraph.model.board import Side
+from netgraph.reasons import Reason, reason
 
 SAME_SHARE: Final = 0.01
 SAME_MM: Final = 0.2
 """Two measurements of one distance may differ by so much: our own choice, a ruler's reading."""
+
+STRETCHED: Final = 1.05
+"""A picture taken 18 degrees aslant is as much shorter one way (cosine): our own choice."""
 
 Pixel = tuple[float, float]
 
@@ -59,6 +63,19 @@ def fit_scale(points: tuple[ScalePoint, ...]) -> ScaleFit:
     )
     most, least = np.linalg.svd(np.array([[a, b], [d, e]]), compute_uv=False).tolist()
     return ScaleFit(affine, off, least, most, a * e - b * d < 0)
+
+
+def scale_doubts(fit: ScaleFit, side: Side) -> tuple[Reason, ...]:
+    """What speaks against a scale, or could be better about it."""
+    found = []
+    if fit.mirrored != (side == "bottom"):
+        found.append(reason("photo-mirrored"))
+    if fit.mm_per_px_most > STRETCHED * fit.mm_per_px_least:
+        least, most = (f"{one:.3g}" for one in (fit.mm_per_px_least, fit.mm_per_px_most))
+        found.append(reason("photo-stretched", least=least, most=most))
+    if len(fit.off_mm) == 3:
+        found.append(reason("photo-three-points"))
+    return tuple(found)
 
 
 def points_of_distances(

@@ -4,7 +4,7 @@
 What a camera or phone writes beside the picture (where and when it was taken, with which device,
 thumbnails, comments) is left out; only how the picture is turned stays. Pixels are not touched
 and never unpacked here. Sources: ISO/IEC 10918-1 annex B (JPEG), W3C PNG 3rd edition, CIPA
-DC-008 (Exif, tag 0x0112).
+DC-008 (Exif, tag 0x0112), ITU-T T.872 (the segment that tells how colours are coded).
 """
 
 from __future__ import annotations
