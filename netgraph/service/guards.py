@@ -21,9 +21,7 @@ from netgraph.errors import ServiceError
 from netgraph.service.door import Door
 
 WRITES: Final = frozenset({"POST", "PUT", "PATCH", "DELETE"})
-UPLOAD_ADDRESSES: Final = re.compile(
-    r"/api/v1/boards(?P<picture>/[0-9a-f]{64}/pictures/(top|bottom))?"
-)
+UPLOAD_ADDRESSES: Final = re.compile(r"/api/v1/boards(?P<picture>/[^/]+/pictures/[^/]+)?")
 """Where a body may be a file; everywhere else it is JSON."""
 POLICY: Final = "; ".join(
     (
