@@ -93,12 +93,12 @@ def _check_board(home: Path, found: FolderHealth) -> None:
         StoredBoard(**json.loads((home / "about.json").read_text(encoding="utf-8")))
     except (OSError, ValueError, TypeError):
         found.add("entry", f"board {short}: its entry about.json can't be read")
-    _check_notes(home, found)
     try:
         if hashlib.sha256((home / "file").read_bytes()).hexdigest() != home.name:
             found.add("hash", f"board {short}: its file is not what was stored")
     except OSError:
         found.add("file", f"board {short}: its file can't be read")
+    _check_notes(home, found)
 
 
 def _check_trace(home: Path, found: FolderHealth) -> None:

@@ -400,7 +400,7 @@ def test_both_sides_never_share_a_name(on_bench: Bench) -> None:
     assert [one["file"] for one in traced.now["pictures"]] == ["photo.png", "bottom-photo.png"]
 
 
-# -- going on, and beside the other boards -----------------------------------------------------------
+# -- going on, and beside the other boards ------------------------------------------------------
 
 
 def test_a_photo_board_from_a_file_is_traced_on(on_bench: Bench) -> None:
