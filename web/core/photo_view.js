@@ -42,10 +42,10 @@ export class PhotoView {
     this.top -= dy / this.scale;
   }
 
-  /** Move so far that a place is in sight, a little away from the edge. @param {number} x @param {number} y */
+  /** Move so far that a place is in sight. @param {number} x @param {number} y */
   follow(x, y) {
     const [sx, sy] = this.toScreen(x, y);
-    const rim = Math.min(40, this.width / 4, this.height / 4);
+    const rim = Math.min(12, this.width / 4, this.height / 4);
     const inside = (/** @type {number} */ at, /** @type {number} */ most) => Math.min(Math.max(at, rim), most - rim);
     this.pan(inside(sx, this.width) - sx, inside(sy, this.height) - sy);
   }

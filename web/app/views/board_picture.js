@@ -210,8 +210,13 @@ export class BoardPicture {
     pen.stroke(this.outline());
     pen.fillStyle = ink.pad;
     for (const tile of seen) pen.fill(fine ? tile.fine() : tile.coarse);
-    pen.lineWidth = 0.7 * hair;
-    pen.strokeStyle = ink.part;
+    if (this.photo) {
+      pen.lineWidth = 1.5 * hair;
+      pen.strokeStyle = ink.edge;
+      for (const tile of seen) pen.stroke(tile.coarse);
+    }
+    pen.lineWidth = (this.photo ? 1.5 : 0.7) * hair;
+    pen.strokeStyle = this.photo ? ink.edge : ink.part;
     if (this.scale >= 5) for (const tile of seen) pen.stroke(tile.boxes);
     pen.fillStyle = ink.net;
     pen.strokeStyle = ink.net;

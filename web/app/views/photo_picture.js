@@ -47,13 +47,13 @@ export class PhotoPicture {
     this.draw();
   }
 
-  /** Set the cross-hair to a place of the picture, in sight. @param {number} x @param {number} y */
-  moveTo(x, y) {
+  /** Set the cross-hair to a place of the picture. @param {number} x @param {number} y @param {boolean} [follow] bring it into sight */
+  moveTo(x, y, follow = true) {
     if (!this.photo) return;
     const within = (/** @type {number} */ at, /** @type {number} */ most) => Math.min(Math.max(at, 0), most);
     this.cross = [within(x, this.photo.width), within(y, this.photo.height)];
     const before = [this.view.left, this.view.top];
-    this.view.follow(...this.cross);
+    if (follow) this.view.follow(...this.cross);
     if (before[0] !== this.view.left || before[1] !== this.view.top) this.fitted = false;
     this.told.moved(...this.cross);
     this.draw();
@@ -170,7 +170,7 @@ export class PhotoPicture {
         pen.lineTo(x, y + 6);
       }, "#000000", this.marks.part === part.ref ? 4 : 2);
     }
-    this.label(part.ref, x, y + 4, true);
+    this.label(part.ref, x, y + 20, true);
   }
 
   /** @param {any} point @param {string} name */
@@ -251,7 +251,8 @@ export class PhotoPicture {
       if (!was || event.type !== "pointerup" || moved > 6 || !this.photo) return;
       const [x, y] = this.view.toPicture(event.offsetX, event.offsetY);
       if (x < 0 || y < 0 || x > this.photo.width || y > this.photo.height) return;
-      this.moveTo(tenth(x), tenth(y));
+      // Under the finger nothing may move away.
+      this.moveTo(tenth(x), tenth(y), false);
       this.told.act(...this.cross);
     };
     canvas.addEventListener("pointerup", up);

@@ -238,7 +238,7 @@ export class TraceView {
   /** @param {any} did */
   didWords(did) {
     const name = ["scale", "distances", "picture"].includes(did.do) ? say(`side.${did.name === "bottom" ? "bottom" : "top"}`) : did.name;
-    return sayOr(`trace.did.${did.do}`, did.do).replace("{name}", () => name);
+    return sayOr(`trace.did.${did.do}`, did.do, { name });
   }
 
   /** @param {Record<string, any>} step @returns {Promise<boolean>} whether it was taken */
