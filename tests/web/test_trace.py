@@ -155,7 +155,12 @@ def test_a_whole_board_by_mouse(seen: Sight, photograph: Path, tmp_path: Path) -
     for name, number in (("VIN_5V", 0), ("GND", 1)):
         for _, _, _, _, pads in PARTS:
             tracing.click(*pads[number])
-        page.locator("input[name=line]").press_sequentially(f": {name}")
+        if number:
+            page.fill("input[name=net]", name)
+        else:
+            page.focus("input[name=line]")
+            page.wait_for_timeout(50)
+            page.keyboard.type(f": {name}")
         page.keyboard.press("Enter")
         steps += 1
         tracing.kept(steps)
@@ -470,7 +475,7 @@ def test_a_big_picture_is_shown_and_its_places_count(seen: Sight, tmp_path: Path
     assert (part["pads"][0]["x_px"], part["pads"][0]["y_px"]) == (8999, 5999)
     # Bars of 3 levels a pixel, drawn from the large picture: near, both levels are seen.
     for _ in range(12):
-        page.click("button[title=Nearer]")
+        page.click(".photo button[title=Nearer]")
     page.wait_for_timeout(200)
     levels = page.evaluate(
         "(() => { const c = document.querySelector('.photo canvas');"

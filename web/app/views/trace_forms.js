@@ -148,9 +148,13 @@ export class NetForm {
     this.view = view;
     const [label, input] = field(say("trace.net.line"), { name: "line", maxlength: 4000, placeholder: "C12.1 L3.2 U5.14 : VSYS", oninput: () => this.view.markPicture() });
     this.line = input;
+    // Pads that were clicked stay when the line is gone into: what is typed comes behind them.
+    input.addEventListener("focus", () => requestAnimationFrame(() => input.setSelectionRange(input.value.length, input.value.length)));
+    const [nameLabel, nameInput] = field(say("trace.net.name"), { name: "net", maxlength: 200 });
+    this.name = nameInput;
     this.grown = el("p", { class: "grown", role: "status" });
     const say_ = (/** @type {string} */ word, /** @type {string} */ key) => el("button", { type: "button", class: "large", onclick: () => this.send(word) }, say(key));
-    this.root = step("net", () => this.send(""), label, this.grown,
+    this.root = step("net", () => this.send(""), label, nameLabel, this.grown,
       el("p", { class: "buttons" }, el("button", { type: "submit", class: "act large" }, say("trace.net.join")),
         say_("nc", "trace.net.nc"), say_("apart", "trace.net.apart"),
         el("button", { type: "button", class: "large", onclick: () => {
@@ -168,7 +172,7 @@ export class NetForm {
   }
 
   clear() {
-    this.line.value = "";
+    this.line.value = this.name.value = "";
   }
 
   chosenPads() {
@@ -194,7 +198,9 @@ export class NetForm {
       this.line.focus();
       return;
     }
-    if (await this.view.step({ do: "line", text: word ? `${text} ${word}` : text })) {
+    const name = this.name.value.trim();
+    const behind = word || (name && !text.split(/\s+/).includes(":") ? `: ${name}` : "");
+    if (await this.view.step({ do: "line", text: behind ? `${text} ${behind}` : text })) {
       this.clear();
       this.view.markPicture();
     }
