@@ -25,6 +25,7 @@ _PNG_KEPT = frozenset(
 )
 _SCAN_END = re.compile(rb"\xff[^\x00\xff\xd0-\xd7]")
 _FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
+_TABLES = frozenset((0xC4, 0xCC, *range(0xDA, 0xE0)))
 _ORIENTATION = 0x0112
 
 
@@ -139,7 +140,7 @@ def _clean_jpeg(data: bytes) -> PictureFile:
             kept.append(b"\xff\xe0\x00\x10" + body[:12] + b"\0\0")
         elif marker == 0xEE and body.startswith(b"Adobe") and len(body) >= 12:
             kept.append(b"\xff\xee\x00\x0e" + body[:12])
-        elif not 0xE0 <= marker <= 0xEF and marker != 0xFE:
+        elif marker in _FRAMES or marker in _TABLES:
             kept.append(bytes((0xFF, marker)) + data[at:end])
         at = end
         if marker == 0xDA:
