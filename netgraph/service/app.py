@@ -83,7 +83,7 @@ def _service(settings: Settings) -> Service:
     store = BoardStore(open_data_folder(settings.data))
     pool = JobPool(settings.workers)
     intake = Intake(store, pool, settings.guards, store.free_bytes)
-    traces = TraceStore(store)
+    traces = TraceStore(store, settings.guards)
 
     def read_again(sha256: str) -> Board:
         return traces.board(sha256) if store.is_traced(sha256) else intake.read_again(sha256)

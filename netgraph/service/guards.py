@@ -173,6 +173,7 @@ GUARDS: Final = (
     Guard("code-once", "a link that somebody else reads later (in `door`)"),
     Guard("child", "a hostile file that breaks the reader (in `reading`)"),
     Guard("plain-name", "file names that are paths (in `reading`)"),
+    Guard("picture", "places and devices that a camera writes beside a picture (in `traces`)"),
     Guard("disk", "uploads that fill the disk (in `reading`)"),
     Guard("slow", "uploads that never end (in `serve`)"),
 )

@@ -65,8 +65,9 @@ class TracedBoard:
 class TraceStore:
     """All boards of one data folder that are traced on the page."""
 
-    def __init__(self, store: BoardStore) -> None:
+    def __init__(self, store: BoardStore, guards: frozenset[str] = frozenset(["picture"])) -> None:
         self.store = store
+        self.guards = guards
         self.folder = store.folder
 
     def start(self, name: str, photo: PhotoBoard | None = None) -> str:
@@ -134,6 +135,8 @@ class TraceStore:
             As in `change`.
         """
         picture = clean_picture(data)
+        if "picture" not in self.guards:
+            picture = replace(picture, data=data)
         sha = hashlib.sha256(picture.data).hexdigest()
         with locked(self.folder.lock):
             now = self._expected(identity, revision)

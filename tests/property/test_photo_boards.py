@@ -92,5 +92,5 @@ def test_a_damaged_picture_is_refused_or_clean(data: bytes, draw: st.DataObject)
 def test_no_bytes_crash(data: bytes, head: bytes) -> None:
     try:
         clean_picture(head + data)
-    except BoardFileError as error:
-        assert error.one_line()
+    except BoardFileError:
+        return

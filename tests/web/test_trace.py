@@ -71,9 +71,7 @@ class Tracing:
 
     def kept(self, steps: int) -> None:
         """Wait until so many steps are kept, and shown."""
-        self.seen.until(
-            f"document.querySelector('.saved').textContent.startsWith('{steps} step')"
-        )
+        self.seen.until(f"document.querySelector('.saved').textContent.startsWith('{steps} step')")
 
     def step(self, name: str) -> None:
         self.page.click(f"[data-step={name}]")
@@ -89,13 +87,19 @@ class Tracing:
             box["x"] + box["width"] / 2 + (x - WIDTH / 2) * scale,
             box["y"] + box["height"] / 2 + (y - HEIGHT / 2) * scale,
         )
-        found = self.page.evaluate("['x', 'y'].map((n) => +document.querySelector('#cross-' + n).value)")
+        found = self.page.evaluate(
+            "['x', 'y'].map((n) => +document.querySelector('#cross-' + n).value)"
+        )
         assert abs(found[0] - x) < 3
         assert abs(found[1] - y) < 3
         return found[0], found[1]
 
     def act(self) -> None:
         self.page.click(".step:not([hidden]) button[type=submit]")
+
+
+def open_all(seen: Sight) -> None:
+    seen.page.evaluate("for (const d of document.querySelectorAll('details')) d.open = true")
 
 
 def by_command(folder: Path, photograph: bytes, figures: list[list[Any]]) -> Any:
@@ -480,7 +484,8 @@ def test_a_big_picture_is_shown_and_its_places_count(seen: Sight, tmp_path: Path
     levels = page.evaluate(
         "(() => { const c = document.querySelector('.photo canvas');"
         " const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;"
-        " const s = new Set(); for (let i = 0; i < d.length; i += 4) s.add(d[i]); return s.size; })()"
+        " const s = new Set(); for (let i = 0; i < d.length; i += 4) s.add(d[i]);"
+        " return s.size; })()"
     )
     assert levels > 10
 
@@ -534,7 +539,9 @@ def test_axe_finds_nothing_on_any_step(
         lines(tracing, "J1.1 C1.1 : A", "U1.1 C2.1 : B", "C1.1 C2.1")
         for step in ("scale", "part", "pad", "net", "change"):
             tracing.step(step)
-            seen.page.evaluate("for (const d of document.querySelectorAll('details')) d.open = true")
+            seen.page.evaluate(
+                "for (const d of document.querySelectorAll('details')) d.open = true"
+            )
             found[step] = seen.axe()
         seen.page.click(".photo .sides button[data-side=bottom]")
         found["bottom"] = seen.axe()
@@ -555,7 +562,9 @@ def test_trace_mode_does_not_scroll_sideways(
         tracing.start(photograph)
         for step in ("scale", "part", "pad", "net", "change"):
             tracing.step(step)
-            seen.page.evaluate("for (const d of document.querySelectorAll('details')) d.open = true")
+            seen.page.evaluate(
+                "for (const d of document.querySelectorAll('details')) d.open = true"
+            )
             assert seen.sideways() <= 0, step
             small = seen.page.evaluate(
                 "[...document.querySelectorAll('.steps button, .photo button, .undo, .mode')]"

@@ -160,7 +160,9 @@ def test_points_from_distances_have_these_distances(side: str) -> None:
     points = points_of_distances(pixels, (19.0, 28.0, 27.0), side)  # type: ignore[arg-type]
     for (a, b), far in zip(((0, 1), (1, 2), (2, 0)), (19.0, 28.0, 27.0), strict=True):
         one, two = points[a], points[b]
-        assert ((one.x_mm - two.x_mm) ** 2 + (one.y_mm - two.y_mm) ** 2) ** 0.5 == pytest.approx(far)
+        assert ((one.x_mm - two.x_mm) ** 2 + (one.y_mm - two.y_mm) ** 2) ** 0.5 == pytest.approx(
+            far
+        )
     assert fit_scale(points).mirrored == (side == "bottom")
 
 
