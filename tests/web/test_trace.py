@@ -497,8 +497,8 @@ def test_what_is_no_picture_leaves_no_board_behind(seen: Sight, tmp_path: Path) 
     seen.page.click(".photobegin summary")
     seen.page.set_input_files("#photo-top", path)
     seen.page.click(".photostart button[type=submit]")
-    seen.page.wait_for_selector(".photostart .veto:not(:empty)")
-    assert "neither PNG nor JPEG" in seen.page.inner_text(".photostart .veto")
+    seen.page.wait_for_selector(".start > .veto:not(:empty)")
+    assert "neither PNG nor JPEG" in seen.page.inner_text(".start > .veto")
     assert len(Tracing(seen).ask("/boards")["boards"]) == before
     seen.faults[:] = [one for one in seen.faults if "422" not in one]
 

@@ -42,10 +42,9 @@ export class StartView {
     const files = ["top", "bottom"].map((side) => ({
       side, input: /** @type {HTMLInputElement} */ (el("input", { type: "file", id: `photo-${side}`, accept: "image/png,image/jpeg" })),
     }));
-    const fault = el("p", { class: "veto", role: "alert" });
     const button = /** @type {HTMLButtonElement} */ (el("button", { type: "submit", class: "act" }, say("start.photo.begin")));
     const begin = async () => {
-      fault.textContent = "";
+      this.fault.textContent = "";
       button.disabled = true;
       let sha = "";
       try {
@@ -62,7 +61,8 @@ export class StartView {
         if (!(error instanceof Refused)) throw error;
         // What was begun with a picture that can't be kept is not left lying about.
         if (sha) await remove(`/boards/${sha}`);
-        fault.textContent = error.line;
+        this.fault.textContent = error.line;
+        this.fault.scrollIntoView({ block: "nearest" });
       } finally {
         button.disabled = false;
       }
@@ -73,7 +73,7 @@ export class StartView {
     } },
     el("label", { for: "photo-name" }, say("start.photo.name")), name,
     files.flatMap(({ side, input }) => [el("label", { for: input.id }, say(`start.photo.${side}`)), input]),
-    el("p", { class: "quiet" }, say("start.photo.private")), fault, el("p", {}, button)));
+    el("p", { class: "quiet" }, say("start.photo.private")), el("p", {}, button)));
     return el("details", { class: "photobegin" }, el("summary", {}, say("start.photo.title")), el("p", {}, say("start.photo.about")), form);
   }
 
