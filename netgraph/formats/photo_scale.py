@@ -65,6 +65,20 @@ def fit_scale(points: tuple[ScalePoint, ...]) -> ScaleFit:
     return ScaleFit(affine, off, least, most, a * e - b * d < 0)
 
 
+def pixel_of_place(affine: Affine, x_mm: float, y_mm: float) -> Pixel:
+    """Where a place of the board is seen on a picture: ``place_of_pixel`` turned round.
+
+    Examples
+    --------
+    >>> pixel_of_place((0.1, 0.0, 1.0, 0.0, 0.1, 2.0), 3.0, 2.0)
+    (20.0, 0.0)
+    """
+    a, b, c, d, e, f = affine
+    size = a * e - b * d
+    x, y = x_mm - c, y_mm - f
+    return (e * x - b * y) / size, (a * y - d * x) / size
+
+
 def scale_doubts(fit: ScaleFit, side: Side) -> tuple[Reason, ...]:
     """What speaks against a scale, or could be better about it."""
     found = []

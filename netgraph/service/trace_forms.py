@@ -230,6 +230,13 @@ class ShownPicture(Form):
     scale: ShownScale | None
 
 
+class ShownPixel(Form):
+    """A point of a picture."""
+
+    x_px: float
+    y_px: float
+
+
 class ShownPad(Form):
     """A pad on the picture of its part's side."""
 
@@ -241,6 +248,9 @@ class ShownPad(Form):
     height_mm: float
     net: str | None
     alone: bool = Field(description="found to join nothing")
+    across: ShownPixel | None = Field(
+        description="where a pad that goes through is seen on the other side's picture"
+    )
 
 
 class ShownPart(Form):

@@ -13,6 +13,7 @@ from netgraph.contract.files import net_rows
 from netgraph.errors import BoardFileError, ServiceError, UsageError
 from netgraph.formats import photo_edit as edit
 from netgraph.formats.photo_board import (
+    Affine,
     PhotoBoard,
     PhotoPad,
     PhotoPart,
@@ -20,8 +21,15 @@ from netgraph.formats.photo_board import (
     ScalePoint,
     parse_photo_board,
     photo_state,
+    place_of_pixel,
+    scale_of,
 )
-from netgraph.formats.photo_scale import fit_scale, points_of_distances, scale_doubts
+from netgraph.formats.photo_scale import (
+    fit_scale,
+    pixel_of_place,
+    points_of_distances,
+    scale_doubts,
+)
 from netgraph.formats.picture_file import picture_kind
 from netgraph.formats.trace_state import PadKey, TraceState
 from netgraph.model.board import Side
@@ -208,6 +216,7 @@ def _answer(
     net_of = {pad: state.net_name(root) for root, pads in state.nets().items() for pad in pads}
     marked = {(part.ref, pad.pin) for part in now.photo.parts for pad in part.pads}
     seen = {state.find(pad) for pad in marked}
+    scales = {one.side: scale_of(one.points) for one in now.photo.pictures if one.points}
     last = now.steps[-1]["did"] if now.steps else None
     return {
         "schema": "netgraph.photo-trace/1",
@@ -215,7 +224,7 @@ def _answer(
         "revision": now.revision,
         "name": now.photo.name,
         "pictures": [_picture(one, now) for one in now.photo.pictures],
-        "parts": [_part(one, state, net_of) for one in now.photo.parts],
+        "parts": [_part(one, state, net_of, scales) for one in now.photo.parts],
         "traced": list(now.photo.traced),
         "nets": net_rows(state),
         "unmarked": [state.shown(pad) for pad in state.parent if pad not in seen],
@@ -252,7 +261,12 @@ def _picture(one: Picture, now: TracedBoard) -> Json:
     }
 
 
-def _part(part: PhotoPart, state: TraceState, net_of: dict[PadKey, str]) -> Json:
+def _part(
+    part: PhotoPart,
+    state: TraceState,
+    net_of: dict[PadKey, str],
+    scales: dict[Side, Affine],
+) -> Json:
     middle = edit.middle_of(part) or (None, None)
     pads = []
     for pad in part.pads:
@@ -260,7 +274,7 @@ def _part(part: PhotoPart, state: TraceState, net_of: dict[PadKey, str]) -> Json
         told: Json = {"net": None, "alone": False}
         if key is not None:
             told = {"net": net_of.get(key), "alone": key in state.lonely}
-        pads.append({**vars(pad), **told})
+        pads.append({**vars(pad), **told, "across": _across(pad, part.side, scales)})
     return {
         "ref": part.ref,
         "side": part.side,
@@ -271,3 +285,12 @@ def _part(part: PhotoPart, state: TraceState, net_of: dict[PadKey, str]) -> Json
         "pads": pads,
         "next_pin": edit.next_pin(part),
     }
+
+
+def _across(pad: PhotoPad, side: Side, scales: dict[Side, Affine]) -> Json | None:
+    if not pad.through or len(scales) < 2:
+        return None
+    x_nm, y_nm = place_of_pixel(scales[side], pad.x_px, pad.y_px)
+    other = scales["bottom" if side == "top" else "top"]
+    x_px, y_px = pixel_of_place(other, x_nm / 1e6, y_nm / 1e6)
+    return {"x_px": round(x_px, 1), "y_px": round(y_px, 1)}

@@ -304,6 +304,12 @@ def test_distances_give_both_sides_one_frame(on_bench: Bench) -> None:
     ]
     assert places == [[(0, 0), (40, 0), (40, 30)]] * 2
     assert all(len(one["scale"]["warnings"]) == 1 for one in traced.now["pictures"])
+    pad = {"do": "pad", "ref": "J1", "x_px": 30, "y_px": 20, "side": "top"}
+    traced.step(**pad, pin="1", through=True)
+    (part,) = traced.step(**pad, pin="2")["parts"]
+    assert [one["across"] for one in part["pads"]] == [{"x_px": 30.0, "y_px": 20.0}, None]
+    traced.step(do="pad-moved", ref="J1", pin="1", x_px=20, y_px=20)
+    assert traced.now["parts"][0]["pads"][0]["across"] == {"x_px": 40.0, "y_px": 20.0}
     wrong = traced.ask({**far, "side": "bottom", "pixels": bottom, "distances_mm": [40, 35, 50]})
     assert wrong.status_code == 400
     assert "same three holes" in wrong.get_json()["detail"]

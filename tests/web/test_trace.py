@@ -503,6 +503,77 @@ def test_what_is_no_picture_leaves_no_board_behind(seen: Sight, tmp_path: Path) 
     seen.faults[:] = [one for one in seen.faults if "422" not in one]
 
 
+def test_what_was_typed_stays_when_the_service_does_not_answer(
+    seen: Sight, photograph: Path
+) -> None:
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    tracing.step("net")
+    page.route("**/trace", lambda route: route.abort())
+    page.fill("input[name=line]", LINES[0])
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".trace > .veto:not(:empty)")
+    assert "does not answer" in page.inner_text(".trace > .veto")
+    assert page.input_value("input[name=line]") == LINES[0]
+    page.unroute("**/trace")
+    page.focus("input[name=line]")
+    page.keyboard.press("Enter")
+    tracing.kept(2)
+    seen.faults[:] = [one for one in seen.faults if "ERR_FAILED" not in one]
+
+
+def test_fingers_set_points_too(browser: Browser, running: Running, photograph: Path) -> None:
+    told = {"has_touch": True, "viewport": {"width": 820, "height": 1180}}
+    with sight(browser, running, **told) as seen:
+        seen.enter()
+        tracing, page = Tracing(seen), seen.page
+        tracing.start(photograph)
+        tracing.step("pad")
+        page.fill("input[name=part]", "C1")
+        box = page.locator(".photo canvas").bounding_box()
+        assert box is not None
+        page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        tracing.kept(2)
+        (part,) = tracing.now()["parts"]
+        assert abs(part["pads"][0]["x_px"] - WIDTH / 2) < 2
+        assert abs(part["pads"][0]["y_px"] - HEIGHT / 2) < 2
+
+
+def test_the_photograph_lies_under_the_drawing_where_it_belongs(
+    seen: Sight, tmp_path: Path
+) -> None:
+    """A picture that is dark on the left and light on the right, seen so in the drawing."""
+    path = tmp_path / "half.png"
+    path.write_bytes(png(60, 40, secret=False))  # grey grows with x
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(path)
+    page.check("input[name=scale-by][value=places]")
+    for i, (x, y) in enumerate(((0, 0), (60, 0), (0, 40))):
+        page.fill("#cross-x", str(x))
+        page.fill("#cross-y", str(y))
+        page.click(".cross button")
+        page.fill(f"[data-point='{i}-x_mm']", str(x))
+        page.fill(f"[data-point='{i}-y_mm']", str(y))
+    tracing.act()
+    tracing.kept(2)
+    tracing.step("pad")
+    page.fill("input[name=part]", "J1")
+    for steps, (x, y) in enumerate(((1, 1), (59, 39)), start=3):
+        page.fill("#cross-x", str(x))
+        page.fill("#cross-y", str(y))
+        page.click(".cross button")
+        tracing.kept(steps)
+    page.click("[data-mode=look]")
+    seen.still()
+    page.wait_for_timeout(300)
+    left, right = page.evaluate(
+        "(() => { const c = document.querySelector('figure[data-side=top] canvas');"
+        " const row = c.getContext('2d').getImageData(0, c.height / 2, c.width, 1).data;"
+        " return [0.3, 0.7].map((s) => row[4 * Math.round(c.width * s)]); })()"
+    )
+    assert left + 20 < right < 255
+
+
 def test_hostile_names_are_text(seen: Sight, tmp_path: Path) -> None:
     path = tmp_path / "<img src=x onerror=alert(1)>.png"
     path.write_bytes(png(WIDTH, HEIGHT))

@@ -30,6 +30,7 @@ class Page {
     this.views = new Map();
     this.shownView = "";
     this.turn = 0;
+    this.lastMode = "";
   }
 
   async begin() {
@@ -78,6 +79,9 @@ class Page {
       window.scrollTo(0, 0);
       if (turn > 1) view.root.querySelector("h1")?.focus({ preventScroll: true });
     }
+    // What was said of the last step is no answer of another view.
+    if (this.lastMode && !now.mode) this.news("");
+    this.lastMode = now.mode;
     if (now.board && !desk) this.news(say("page.noboard"));
     this.content.setAttribute("aria-busy", "true");
     try {

@@ -51,6 +51,11 @@ export class PhotoView {
   }
 }
 
+/** Where a pad is seen on a side's picture, or null. @param {any} part @param {any} pad @param {string} side */
+export function seenAt(part, pad, side) {
+  return part.side === side ? pad : pad.across;
+}
+
 /**
  * The marked pad next to a place, or null.
  * @param {any[]} parts of the answer of /trace @param {string} side
@@ -61,12 +66,12 @@ export function nearestPad(parts, side, x, y, reach) {
   let found = null;
   let least = reach;
   for (const part of parts) {
-    if (part.side !== side) continue;
     for (const pad of part.pads) {
-      const far = Math.hypot(pad.x_px - x, pad.y_px - y);
+      const at = seenAt(part, pad, side);
+      const far = at ? Math.hypot(at.x_px - x, at.y_px - y) : Infinity;
       if (far > least) continue;
       least = far;
-      found = { ref: part.ref, pin: pad.pin, x: pad.x_px, y: pad.y_px };
+      found = { ref: part.ref, pin: pad.pin, x: at.x_px, y: at.y_px };
     }
   }
   return found;

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // One photograph on a canvas with what is marked on it, and a cross-hair that mouse, fingers and keys move.
 
-import { PhotoView } from "../../core/photo_view.js";
+import { PhotoView, seenAt } from "../../core/photo_view.js";
 
 const PLAIN = "11px system-ui, sans-serif";
 
@@ -21,8 +21,8 @@ export class PhotoPicture {
     this.photo = null;
     /** @type {[number, number]} */
     this.cross = [0, 0];
-    /** @type {{parts: any[], points: any[], chosen: Set<string>, net: Set<string>, part: string}} */
-    this.marks = { parts: [], points: [], chosen: new Set(), net: new Set(), part: "" };
+    /** @type {{side: string, parts: any[], points: any[], chosen: Set<string>, net: Set<string>, part: string}} */
+    this.marks = { side: "top", parts: [], points: [], chosen: new Set(), net: new Set(), part: "" };
     this.waiting = false;
     this.fitted = true;
     this.listen();
@@ -144,7 +144,9 @@ export class PhotoPicture {
   paintPart(part) {
     const { pen, view } = this;
     for (const pad of part.pads) {
-      const [x, y] = view.toScreen(pad.x_px, pad.y_px);
+      const at = seenAt(part, pad, this.marks.side);
+      if (!at) continue;
+      const [x, y] = view.toScreen(at.x_px, at.y_px);
       if (x < -30 || y < -30 || x > view.width + 30 || y > view.height + 30) continue;
       const name = `${part.ref}.${pad.pin}`;
       const chosen = this.marks.chosen.has(name);
@@ -157,9 +159,9 @@ export class PhotoPicture {
         pen.fillRect(x - r + 1, y - r + 1, 2 * r - 2, 2 * r - 2);
       }
       if (this.marks.net.has(name)) this.stroke(() => pen.arc(x, y, r + 6, 0, 2 * Math.PI), "#0067a3", 2);
-      if (r >= 6 || chosen) this.label(chosen ? name : pad.pin, x + r + 3, y - r - 3);
+      if (r >= 6 || chosen) this.label(chosen || part.side !== this.marks.side ? name : pad.pin, x + r + 3, y - r - 3);
     }
-    if (part.x_px === null) return;
+    if (part.x_px === null || part.side !== this.marks.side) return;
     const [x, y] = view.toScreen(part.x_px, part.y_px);
     if (x < -60 || y < -30 || x > view.width + 60 || y > view.height + 30) return;
     if (!part.pads.length || this.marks.part === part.ref) {

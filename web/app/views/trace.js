@@ -174,7 +174,8 @@ export class TraceView {
     const net = now.nets.find((/** @type {any} */ one) => one.net === this.lastNet);
     const form = this.forms[this.stepNow];
     this.picture.mark({
-      parts: now.parts.filter((/** @type {any} */ one) => one.side === this.side),
+      side: this.side,
+      parts: now.parts,
       points: this.stepNow === "scale" ? this.forms.scale.points() : [],
       chosen: new Set(form.chosenPads?.() ?? []),
       part: form.chosenPart?.() ?? "",
