@@ -269,7 +269,10 @@ def _scale_words(picture: Picture) -> str:
 
     if not picture.points:
         return "no scale yet: netgraph photo scale"
-    fit = fit_scale(picture.points)
+    try:
+        fit = fit_scale(picture.points)
+    except ValueError as error:
+        return f"no scale: {error}"
     if len(picture.points) == 3:
         return f"has its scale, {fit.mm_per_px_most:.3g} mm a pixel; a fourth point would check it"
     return f"has its scale, its {len(picture.points)} points fit within {fit.worst_mm:.2g} mm"

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from math import isfinite
 from typing import Any
 
 from flask import Response, request
@@ -292,5 +293,10 @@ def _across(pad: PhotoPad, side: Side, scales: dict[Side, Affine]) -> Json | Non
         return None
     x_nm, y_nm = place_of_pixel(scales[side], pad.x_px, pad.y_px)
     other = scales["bottom" if side == "top" else "top"]
-    x_px, y_px = pixel_of_place(other, x_nm / 1e6, y_nm / 1e6)
+    try:
+        x_px, y_px = pixel_of_place(other, x_nm / 1e6, y_nm / 1e6)
+    except ZeroDivisionError:
+        return None
+    if not (isfinite(x_px) and isfinite(y_px)):
+        return None
     return {"x_px": round(x_px, 1), "y_px": round(y_px, 1)}

@@ -376,6 +376,27 @@ def test_change_moves_renames_and_takes_away(seen: Sight, photograph: Path) -> N
     assert [one["pin"] for one in tracing.now()["parts"][0]["pads"]] == ["1"]
 
 
+def test_quick_clicks_get_a_pin_each(seen: Sight, photograph: Path) -> None:
+    """Three clicks before the first answer has come."""
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    tracing.step("pad")
+    page.fill("input[name=part]", "U1")
+
+    def slow(route: Any) -> None:
+        page.wait_for_timeout(150)
+        route.continue_()
+
+    page.route("**/trace", slow)
+    for x in (100, 200, 300):
+        tracing.click(x, 200)
+    tracing.kept(4)
+    page.unroute("**/trace")
+    (part,) = tracing.now()["parts"]
+    assert [one["pin"] for one in part["pads"]] == ["1", "2", "3"]
+    assert [round(one["x_px"], -2) for one in part["pads"]] == [100, 200, 300]
+
+
 def test_scale_by_distances_tells_how_well_it_fits(seen: Sight, photograph: Path) -> None:
     tracing, page = Tracing(seen), seen.page
     tracing.start(photograph)

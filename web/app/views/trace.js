@@ -254,8 +254,10 @@ export class TraceView {
   /** @param {Promise<any>} asked */
   async run(asked) {
     this.fault.textContent = "";
+    const { desk } = this;
     try {
       const told = await asked;
+      if (this.desk !== desk) return true; // another board was opened meanwhile
       fill(this.events, told.events.map((/** @type {string} */ one) => el("p", {}, one)));
       this.events.hidden = !told.events.length;
       const line = told.last?.do === "line" && !told.undone.length ? told.traced.at(-1) : "";

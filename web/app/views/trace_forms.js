@@ -75,12 +75,15 @@ export class PadForm {
     const [pin, pinInput] = field(say("trace.pad.pin"), { name: "pin" });
     this.ref = refInput;
     this.pin = pinInput;
+    /** @type {Promise<void>} */
+    this.turn = Promise.resolve();
+    this.round = 0;
     this.through = /** @type {HTMLInputElement} */ (el("input", { type: "checkbox", name: "through" }));
     const [width, widthInput] = field(say("trace.pad.width"), { name: "width", inputmode: "decimal", size: 5 });
     const [height, heightInput] = field(say("trace.pad.height"), { name: "height", inputmode: "decimal", size: 5 });
     this.width = widthInput;
     this.height = heightInput;
-    this.root = step("pad", () => this.set(...this.view.picture.cross), this.names, ref, pin,
+    this.root = step("pad", () => this.act(...this.view.picture.cross), this.names, ref, pin,
       el("label", { class: "large tick" }, this.through, " ", say("trace.pad.through")),
       el("details", {}, el("summary", {}, say("trace.pad.size")), width, height),
       el("p", { class: "buttons" }, el("button", { type: "submit", class: "act large" }, say("trace.pad.set"))));
@@ -113,32 +116,40 @@ export class PadForm {
     return this.ref.value.trim();
   }
 
-  /** @param {number} x @param {number} y */
+  /** Quick clicks wait for each other, so that each gets its own pin; a refused one drops the rest. @param {number} x @param {number} y */
   act(x, y) {
-    return this.set(x, y);
+    const { round } = this;
+    this.turn = this.turn.then(async () => {
+      if (round === this.round && !(await this.set(x, y))) this.round += 1;
+    });
+    return this.turn;
   }
 
   /** @param {number} x @param {number} y */
   async set(x, y) {
     const { view } = this;
+    if (!view.shot?.here) {
+      view.fault.textContent = say("trace.pad.nophoto");
+      return false;
+    }
     const [ref, pin] = [this.ref.value.trim(), this.pin.value.trim()];
     const empty = !ref ? this.ref : !pin ? this.pin : null;
     if (empty) {
       view.fault.textContent = say("trace.pad.which");
       empty.focus();
-      return;
+      return false;
     }
     const size = (/** @type {HTMLInputElement} */ one) => Number(one.value.trim().replace(",", ".") || 0) || 0;
-    // Told before the answer, so that the next click already means the next pin.
     const known = view.now.parts.find((/** @type {any} */ one) => one.ref === ref)?.pads.some((/** @type {any} */ one) => one.pin === pin);
     if (known) {
       view.fault.textContent = say("trace.pad.there", { pad: `${ref}.${pin}` });
-      return;
+      return false;
     }
     const taken = await view.step({
       do: "pad", ref, pin, x_px: x, y_px: y, side: view.side, through: this.through.checked, width_mm: size(this.width), height_mm: size(this.height),
     });
     if (taken && this.ref.value.trim() === ref) this.follow();
+    return taken;
   }
 }
 
