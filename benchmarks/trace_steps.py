@@ -48,12 +48,12 @@ def measure(pads: int) -> tuple[float, float, int]:
         )
         traced.now = {"revision": now.revision}
         steps, plain = [], []
+        place = Path(folder) / "plain.json"
         file = made.service.store.folder.traces / traced.sha / "trace.json"
         for i in range(STEPS):
             text = f"R{i}.1 U1.1 : VSYS"
             steps.append(_took(lambda text=text: traced.step(do="line", text=text)))  # type: ignore[misc]
             table = json.loads(file.read_bytes())
-            place = Path(folder) / "plain.json"
             plain.append(
                 _took(lambda table=table: write_whole(place, json.dumps(table).encode()))  # type: ignore[misc]
             )
