@@ -154,8 +154,11 @@ class TraceStore:
             events = (*events, reason("photo-other-picture", side=side))
         return found, events
 
-    def undo(self, identity: str, revision: int, count: int = 1) -> tuple[TracedBoard, list[Did]]:
-        """Take the last steps back; the board and what was taken back, the last step first.
+    def undo(
+        self, identity: str, revision: int, count: int = 1
+    ) -> tuple[TracedBoard, tuple[Reason, ...], list[Did]]:
+        """Take the last steps back; the board, what a person should hear of it, and what was taken
+        back, the last step first.
 
         Raises
         ------
@@ -176,8 +179,10 @@ class TraceStore:
                 undone.append((str(step["did"][0]), str(step["did"][1])))
             photo = parse_photo_board(json.dumps(table).encode())
             found = TracedBoard(now.revision + 1, photo, now.steps[:-count], now.sizes)
-            self._write(self._home(identity), identity, found, checked_photo(photo))
-        return found, undone
+            board = checked_photo(photo)
+            self._write(self._home(identity), identity, found, board)
+            events = self._fit_notes(identity, board)
+        return found, events, undone
 
     def _expected(self, identity: str, revision: int) -> TracedBoard:
         now = self.load(identity)

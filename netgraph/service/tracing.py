@@ -100,8 +100,8 @@ def take_step(sha256: str, body: forms.StepBody) -> Json:
 def undo_step(sha256: str, body: forms.UndoBody) -> Json:
     """Take the last steps back."""
     found = service()
-    now, undone = found.traces.undo(sha256, body.revision, body.count)
-    return _answer(sha256, now, undone=undone)
+    now, events, undone = found.traces.undo(sha256, body.revision, body.count)
+    return _answer(sha256, now, events=events, undone=undone)
 
 
 @TRACING.add(

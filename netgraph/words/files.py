@@ -36,7 +36,7 @@ FILE_WORDS: dict[str, str] = {
         "{a} and {b} are one net now. If that is the fault itself, say undo: a fault is no net"
     ),
     "trace-gave-way": "the assumed line {line} gives way to what was found",
-    "photo-lines-gone": "{count} traced lines went with it, for they spoke of nothing else",
+    "photo-lines-gone": "traced lines that went with it, for they spoke of nothing else: {count}",
     "photo-lines-changed": "traced lines that spoke of it were changed",
     "photo-mirrored": (
         "the points turn the picture over, which a photograph of this side does not do: "

@@ -2,7 +2,7 @@
 // Board, trace mode: photographs on which scale, parts, pads and nets are set, each step kept at once.
 
 import { nearestPad, nearestPart } from "../../core/photo_view.js";
-import { Refused, blobOf } from "../api.js";
+import { Refused, ask, blobOf } from "../api.js";
 import { el, fill } from "../dom.js";
 import { photoOf } from "../photos.js";
 import { save } from "../save.js";
@@ -43,6 +43,19 @@ export class TraceView {
         el("div", { class: "steps" }, this.stepChoice(), STEPS.map((name) => this.forms[name].root))),
       this.lists.root, this.filesBlock());
     this.showStep();
+    // Whoever comes back from another window sees what was done there.
+    addEventListener("focus", () => this.lookAgain());
+  }
+
+  async lookAgain() {
+    const { desk } = this;
+    if (!desk || !this.root.isConnected || this.root.hidden) return;
+    try {
+      await desk.tracing.inTurn(() => ask(`/boards/${desk.sha}/trace`));
+      if (this.desk === desk) await this.showNow();
+    } catch (error) {
+      if (!(error instanceof Refused)) throw error;
+    }
   }
 
   pictureBlock() {
