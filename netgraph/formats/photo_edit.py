@@ -48,7 +48,8 @@ def checked_photo(photo: PhotoBoard) -> Board | None:
 def photo_events(before: PhotoBoard, after: PhotoBoard) -> tuple[Reason, ...]:
     """What a person should hear of a change: rails that became one, lines that went or changed."""
     events = list(events_between(photo_state(before), photo_state(after)))
-    if after.traced[: len(before.traced)] != before.traced:
+    followed = after.parts != before.parts  # else a person took that very line away
+    if followed and after.traced[: len(before.traced)] != before.traced:
         lost = len(before.traced) - len(after.traced)
         kept = min(len(before.traced), len(after.traced))
         if lost > 0:

@@ -278,6 +278,8 @@ def test_names_change_in_the_traced_lines_too(on_bench: Bench) -> None:
     gone = traced.step(do="pad-gone", ref="U1", pin="3")
     assert gone["traced"] == ["J1.1 U1.VIN : VIN_5V", "J1.2 U1.2 : GND"]
     assert any("nothing else: 1" in one for one in gone["events"])
+    told = traced.step(do="line-gone", number=2, text="J1.2 U1.2 : GND")
+    assert (told["traced"], told["events"]) == (["J1.1 U1.VIN : VIN_5V"], [])
 
 
 def test_a_part_moves_with_its_pads(on_bench: Bench) -> None:

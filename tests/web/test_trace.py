@@ -5,6 +5,7 @@ the board that ``netgraph photo`` makes from the same figures.
 
 from __future__ import annotations
 
+import hashlib
 import json
 from pathlib import Path
 from typing import Any
@@ -467,6 +468,8 @@ def test_files_are_saved_for_the_command_line(
     picture = tmp_path / "kept.png"
     told.value.save_as(picture)
     assert picture.read_bytes() == shown_picture(tracing)
+    noted = json.loads(file.read_text())["pictures"][0]
+    assert noted["sha256"] == hashlib.sha256(picture.read_bytes()).hexdigest()
     assert SECRET in photograph.read_bytes()
     assert SECRET not in picture.read_bytes()
 
@@ -637,6 +640,17 @@ def test_axe_finds_nothing_on_any_step(
             found[step] = seen.axe()
         seen.page.click(".photo .sides button[data-side=bottom]")
         found["bottom"] = seen.axe()
+        file = photograph.with_name("old.photo.json")
+        netgraph("photo", "new", file, "--top", photograph)
+        netgraph("photo", "pad", file, "C1.1", 100, 100)
+        seen.go("start")
+        seen.open_file(file)
+        seen.go("board")
+        found["goes on"] = seen.axe()
+        seen.page.click("text=Go on tracing this board")
+        seen.until("location.hash.includes('mode=trace')")
+        seen.still()
+        found["without its picture"] = seen.axe()
         assert found == {name: [] for name in found}
 
 
