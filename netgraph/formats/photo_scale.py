@@ -70,8 +70,8 @@ def pixel_of_place(affine: Affine, x_mm: float, y_mm: float) -> Pixel:
 
     Examples
     --------
-    >>> pixel_of_place((0.1, 0.0, 1.0, 0.0, 0.1, 2.0), 3.0, 2.0)
-    (20.0, 0.0)
+    >>> pixel_of_place((0.5, 0.0, 1.0, 0.0, 0.25, 2.0), 3.0, 3.0)
+    (4.0, 4.0)
     """
     a, b, c, d, e, f = affine
     size = a * e - b * d
