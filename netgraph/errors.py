@@ -47,6 +47,8 @@ ErrorCode = Literal[
     "not-json",
     "match-needed",
     "match-stale",
+    "revision-stale",
+    "picture-missing",
     "board-unknown",
     "job-unknown",
     "no-such-address",

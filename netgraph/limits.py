@@ -61,6 +61,14 @@ MIN_UPLOAD_BYTES_PER_SECOND = 10_000
 UPLOAD_GRACE_SECONDS = 30
 """An upload that stays below this rate after the grace is cut off."""
 
+MAX_PICTURE_BYTES = 32 * 1024 * 1024
+MAX_PICTURE_PIXELS = 150_000_000
+"""A photograph of a board: above the cameras that a bench has."""
+MAX_TRACED_BYTES = 16 * 1024 * 1024
+"""A photo board that is traced on the page: the whole is written at each step."""
+MAX_UNDO_STEPS = 20_000
+"""So many steps of a board that is traced on the page can be taken back."""
+
 MAX_FILE_NAME_CHARS = 120
 MAX_WAITING_JOBS = 10
 MAX_TRIES_PER_MINUTE = 20

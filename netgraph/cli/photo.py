@@ -17,7 +17,7 @@ from netgraph.cli.wording import counted
 from netgraph.errors import BoardFileError, UsageError
 
 if TYPE_CHECKING:
-    from netgraph.formats.photo_board import PhotoBoard
+    from netgraph.formats.photo_board import PhotoBoard, Picture
     from netgraph.model import Board
     from netgraph.model.board import Side
 
@@ -89,7 +89,8 @@ def scale(file: str, side: Side, numbers: tuple[float, ...], as_json: bool) -> N
     \b
     Example:  netgraph photo scale b.photo.json top 0 0 0 0 900 0 60 0 0 600 0 40
     """
-    from netgraph.formats.photo_board import ScalePoint, scale_of
+    from netgraph.formats.photo_board import ScalePoint
+    from netgraph.formats.photo_edit import with_scale
 
     if len(numbers) % 4 or len(numbers) < 12:
         raise UsageError(
@@ -97,19 +98,7 @@ def scale(file: str, side: Side, numbers: tuple[float, ...], as_json: bool) -> N
             hint="X_PX Y_PX X_MM Y_MM for each point",
         )
     points = tuple(ScalePoint(*numbers[i : i + 4]) for i in range(0, len(numbers), 4))
-    try:
-        scale_of(points)
-    except ValueError as error:
-        raise UsageError(f"no scale: {error}", hint="choose points far apart, not on a line") from (
-            None
-        )
-    board = _read(file)
-    if side not in [one.side for one in board.pictures]:
-        raise UsageError(f"there is no picture of the {side}", hint="netgraph photo new")
-    pictures = tuple(
-        replace(one, points=points) if one.side == side else one for one in board.pictures
-    )
-    _save(file, replace(board, pictures=pictures), as_json=as_json)
+    _save(file, with_scale(_read(file), side, points), as_json=as_json)
 
 
 @photo.command("part")
@@ -118,7 +107,9 @@ def scale(file: str, side: Side, numbers: tuple[float, ...], as_json: bool) -> N
 @click.option("--side", type=_SIDES, help="Where it sits. Default: top.")
 @click.option("--value", metavar="TEXT", help="Value or marking.")
 @click.option("--package", metavar="TEXT", help="Package.")
-@click.option("--gone", is_flag=True, help="Take the part and its pads out of the file.")
+@click.option("--at", nargs=2, type=float, metavar="X Y", help="Pixel of its middle.")
+@click.option("--named", metavar="REF", help="Its new designator, in the traced lines too.")
+@click.option("--gone", is_flag=True, help="Take it out, its pads and what was traced of them too.")
 @json_option
 @debug_option
 def part(
@@ -127,31 +118,28 @@ def part(
     side: Side | None,
     value: str | None,
     package: str | None,
+    at: tuple[float, float] | None,
+    named: str | None,
     gone: bool,
     as_json: bool,
 ) -> None:
     """Add a part, or say more of one.
 
     \b
-    Example:  netgraph photo part b.photo.json C12 --value 10uF --package 0603
+    Examples:  netgraph photo part b.photo.json C12 --value 10uF --package 0603
+               netgraph photo part b.photo.json C12 --named C15
     """
-    from netgraph.formats.photo_board import PhotoPart
+    from netgraph.formats.photo_edit import with_part, with_part_named, without_part
 
     board = _read(file)
-    found = {one.ref: one for one in board.parts}
     if gone:
-        if ref not in found:
-            raise UsageError(f"there is no part {ref!r}", hint="netgraph photo show FILE")
-        del found[ref]
+        board = without_part(board, ref)
     else:
-        old = found.get(ref, PhotoPart(ref))
-        found[ref] = replace(
-            old,
-            side=side or old.side,
-            value=old.value if value is None else value,
-            package=old.package if package is None else package,
-        )
-    _save(file, replace(board, parts=tuple(found.values())), as_json=as_json)
+        if named is None or any(one is not None for one in (side, value, package, at)):
+            board = with_part(board, ref, side=side, value=value, package=package, at=at)
+        if named is not None:
+            board = with_part_named(board, ref, named)
+    _save(file, board, as_json=as_json)
 
 
 @photo.command("pad")
@@ -177,19 +165,15 @@ def pad(
     \b
     Example:  netgraph photo pad b.photo.json C12.1 812 440
     """
-    from netgraph.formats.photo_board import PhotoPad, PhotoPart
+    from netgraph.formats.photo_board import PhotoPad
+    from netgraph.formats.photo_edit import with_pad
 
     ref, _, pin = pad.rpartition(".")
     if not ref or not pin:
         raise UsageError(f"{pad!r} is no pad", hint="REF.PIN such as C12.1")
-    board = _read(file)
-    parts = {one.ref: one for one in board.parts}
-    old = parts.get(ref, PhotoPart(ref))
     width, height = size or (0.0, 0.0)
     new_pad = PhotoPad(pin, x_px, y_px, through, width, height)
-    pads = {one.pin: one for one in old.pads} | {pin: new_pad}
-    parts[ref] = replace(old, pads=tuple(pads.values()))
-    _save(file, replace(board, parts=tuple(parts.values())), as_json=as_json)
+    _save(file, with_pad(_read(file), ref, new_pad), as_json=as_json)
 
 
 @photo.command("trace")
@@ -204,11 +188,16 @@ def trace(file: str, lines: tuple[str, ...], undo: bool, as_json: bool) -> None:
     \b
     Example:  netgraph photo trace b.photo.json "C12.1 L3.2 U5.14 : VSYS"
     """
+    from netgraph.formats.photo_edit import with_line
+
     board = _read(file)
     if not lines and not undo:
         raise UsageError("say a line, or --undo", hint='"C12.1 L3.2 : VSYS"')
-    traced = board.traced[:-1] if undo else board.traced
-    _save(file, replace(board, traced=(*traced, *lines)), as_json=as_json)
+    if undo:
+        board = replace(board, traced=board.traced[:-1])
+    for line in lines:
+        board = with_line(board, line)
+    _save(file, board, as_json=as_json)
 
 
 @photo.command("show")
@@ -240,31 +229,21 @@ def _read(file: str) -> PhotoBoard:
 
 def _save(file: str, board: PhotoBoard, *, as_json: bool) -> None:
     """Check the whole, write it, answer; a fault leaves the file as it was."""
-    from netgraph.formats.photo_board import parse_photo_board, write_photo_board
+    from netgraph.formats.photo_board import write_photo_board
+    from netgraph.formats.photo_edit import checked_photo
     from netgraph.formats.writing import save_text
 
-    text = write_photo_board(board)
-    parse_photo_board(text.encode("utf-8", "surrogatepass"))
-    _board(board)
-    save_text(file, text)
+    checked_photo(board)
+    save_text(file, write_photo_board(board))
     _answer(file, board, as_json=as_json)
-
-
-def _board(photo_file: PhotoBoard) -> Board | None:
-    """The partial board; None as long as no part is in it."""
-    from netgraph.formats.photo_board import photo_board
-    from netgraph.model import Source
-
-    if not photo_file.parts and not photo_file.traced:
-        return None
-    return photo_board(photo_file, Source("photo-board"))
 
 
 def _answer(file: str, board: PhotoBoard, *, as_json: bool) -> None:
     from netgraph.contract.answers import answer
     from netgraph.contract.files import photo_fields
+    from netgraph.formats.photo_edit import checked_photo
 
-    found = _board(board)
+    found = checked_photo(board)
     if as_json:
         write_json(answer("photo") | {"file": Path(file).name} | photo_fields(board, found))
         return
@@ -278,9 +257,22 @@ def _page(page: Page, file: str, board: PhotoBoard, found: Board | None) -> None
         f"{counted(len(board.traced), 'traced line')}"
     )
     for one in board.pictures:
-        has = "has its scale" if len(one.points) >= 3 else "no scale yet: netgraph photo scale"
-        page.item(one.side, f"{one.file}, {has}")
+        page.item(one.side, f"{one.file}, {_scale_words(one)}")
     if not board.pictures:
         page.item("pictures", "none")
     for why in () if found is None else found.not_known:
         page.item("-", why.text, style="unsure")
+
+
+def _scale_words(picture: Picture) -> str:
+    from netgraph.formats.photo_scale import fit_scale
+
+    if not picture.points:
+        return "no scale yet: netgraph photo scale"
+    try:
+        fit = fit_scale(picture.points)
+    except ValueError as error:
+        return f"no scale: {error}"
+    if len(picture.points) == 3:
+        return f"has its scale, {fit.mm_per_px_most:.3g} mm a pixel; a fourth point would check it"
+    return f"has its scale, its {len(picture.points)} points fit within {fit.worst_mm:.2g} mm"

@@ -142,6 +142,8 @@ class FilePhotoPart(Form):
     side: Side = "top"
     value: str = ""
     package: str = ""
+    x_px: float | None = Field(default=None, description="its middle; left out: that of its pads")
+    y_px: float | None = None
     pads: list[FilePhotoPad] = Field(default=[])
 
 

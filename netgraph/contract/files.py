@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from netgraph.formats.hand_trace import Trace
     from netgraph.formats.photo_board import PhotoBoard
     from netgraph.formats.reading import Reader
+    from netgraph.formats.trace_state import TraceState
     from netgraph.formats.writing import Writer
     from netgraph.model.compare import Comparison
     from netgraph.model.join import JoinedBoards
@@ -137,22 +138,26 @@ def convert_fields(writer: str, name: str, dropped: Counter[str]) -> Json:
 def trace_fields(trace: Trace) -> Json:
     """The nets of a trace so far."""
     state = trace.state()
-    nets = state.nets()
     return {
         "lines": len(trace.facts()),
         "parts": [part.ref for part in state.parts],
-        "nets": [
-            {
-                "net": state.net_name(root),
-                "names": list(state.names.get(root, [])),
-                "pads": [state.shown(pad) for pad in pads],
-                "assumed": all(pad in state.assumed for pad in pads),
-            }
-            for root, pads in nets.items()
-        ],
+        "nets": net_rows(state),
         "joined_rails": [{"a": o.a, "b": o.b, "line": o.line} for o in state.joined_rails],
         "gave_way": list(state.gave_way),
     }
+
+
+def net_rows(state: TraceState) -> list[Json]:
+    """Each net as far as it is traced."""
+    return [
+        {
+            "net": state.net_name(root),
+            "names": list(state.names.get(root, [])),
+            "pads": [state.shown(pad) for pad in pads],
+            "assumed": all(pad in state.assumed for pad in pads),
+        }
+        for root, pads in state.nets().items()
+    ]
 
 
 def photo_fields(photo: PhotoBoard, board: Board | None) -> Json:

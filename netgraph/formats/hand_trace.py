@@ -14,7 +14,7 @@ from netgraph import limits
 from netgraph.errors import BoardCheckError, BoardFileError
 from netgraph.formats.plain_text import head_text, plain_lines, warn_of_strays
 from netgraph.formats.trace_lines import Fact, fact_of
-from netgraph.formats.trace_state import PadKey, PadPlace, TraceState
+from netgraph.formats.trace_state import PadKey, PadPlace, TraceState, events_between
 from netgraph.model.board import Board, Source
 from netgraph.model.builder import BoardBuilder
 from netgraph.reasons import Reason, reason
@@ -138,18 +138,7 @@ class Trace:
             raise BoardFileError(
                 "limit-exceeded", f"more than {limits.MAX_TRACE_LINES} lines (MAX_TRACE_LINES)"
             )
-        before, after = self.state(), longer.state()
-        events = [
-            reason("trace-rails-joined", a=one.a, b=one.b)
-            for one in after.joined_rails
-            if one.line == fact.line and not fact.assumed
-        ]
-        events += [
-            reason("trace-gave-way", line=one)
-            for one in after.gave_way
-            if one not in before.gave_way
-        ]
-        return longer, tuple(events)
+        return longer, events_between(self.state(), longer.state())
 
     def without_last(self) -> tuple[Trace, str | None]:
         """The trace without its last fact, and that line; None when there is none."""
@@ -187,7 +176,7 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
         builder.capabilities.add("has_pin_names")
     middle = _middles(state)
     for index, part in enumerate(state.parts):
-        x, y = middle.get(index, (0, 0))
+        x, y = state.part_places.get(index) or middle.get(index, (0, 0))
         builder.add_part(
             part.ref,
             x_nm=x,

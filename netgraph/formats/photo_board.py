@@ -11,7 +11,7 @@ import json
 import re
 from collections import Counter
 from dataclasses import dataclass, field
-from typing import cast
+from typing import Any, cast
 
 import numpy as np
 
@@ -79,6 +79,9 @@ class PhotoPart:
     value: str = ""
     package: str = ""
     pads: tuple[PhotoPad, ...] = ()
+    x_px: float | None = None
+    y_px: float | None = None
+    """Where its middle was seen; None: the middle of its pads."""
 
 
 @dataclass(frozen=True)
@@ -194,6 +197,7 @@ def parse_photo_board(data: bytes) -> PhotoBoard:
                 part.text("value", ""),
                 part.text("package", ""),
                 tuple(pads),
+                *_pixel(part),
             )
         )
     counts = Counter(part.ref for part in parts)
@@ -208,9 +212,16 @@ def parse_photo_board(data: bytes) -> PhotoBoard:
     )
 
 
-def write_photo_board(photo: PhotoBoard) -> str:
-    """The file as text."""
-    table = {
+def _pixel(part: Fields) -> tuple[float, float] | tuple[None, None]:
+    """Both or none of them."""
+    if part.table.get("x_px") is None and part.table.get("y_px") is None:
+        return None, None
+    return part.number("x_px"), part.number("y_px")
+
+
+def photo_table(photo: PhotoBoard) -> dict[str, Any]:
+    """The file as a JSON value."""
+    return {
         "schema": SCHEMA,
         "name": photo.name,
         "pictures": [
@@ -228,12 +239,18 @@ def write_photo_board(photo: PhotoBoard) -> str:
                 "side": part.side,
                 "value": part.value,
                 "package": part.package,
+                **({} if part.x_px is None else {"x_px": part.x_px, "y_px": part.y_px}),
                 "pads": [vars(pad) for pad in part.pads],
             }
             for part in photo.parts
         ],
         "traced": list(photo.traced),
     }
+
+
+def write_photo_board(photo: PhotoBoard) -> str:
+    """The file as text."""
+    table = photo_table(photo)
     return json.dumps(table, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
@@ -253,16 +270,27 @@ def read_photo_board(data: bytes, *, file_name: str = "", sha256: str = "") -> B
 
 def photo_board(photo: PhotoBoard, source: Source) -> Board:
     """The partial board: every seen part, its pads where they lie, nets as traced."""
-    state = TraceState()
-    facts = [*_seen(photo), *_traced(photo)]
-    for fact in facts:
-        state.add(fact)
+    state = photo_state(photo)
     builder = BoardBuilder(photo.name, source=source)
     try:
         _place(photo, state, builder)
         return fill_board(state, builder)
     except BoardCheckError as error:
         raise BoardFileError("file-malformed", error.message, hint=error.hint) from None
+
+
+def photo_state(photo: PhotoBoard) -> TraceState:
+    """What parts and traced lines say together, traced lines before assumed ones.
+
+    Raises
+    ------
+    BoardFileError, BoardCheckError
+        As in ``read_photo_board``.
+    """
+    state = TraceState()
+    for fact in [*_seen(photo), *sorted(_traced(photo), key=lambda fact: fact.assumed)]:
+        state.add(fact)
+    return state
 
 
 def _seen(photo: PhotoBoard) -> list[Fact]:
@@ -323,7 +351,16 @@ def _place(photo: PhotoBoard, state: TraceState, builder: BoardBuilder) -> None:
             round(abs(pad.height_mm) * 1e6) or PAD_NM,
             through=pad.through,
         )
-    if not state.parent:
+    for part in photo.parts:
+        number = state.index[part.ref]
+        if part.x_px is not None and part.y_px is not None and part.side in scales:
+            place = place_of_pixel(scales[part.side], part.x_px, part.y_px)
+            if max(abs(one) for one in place) > limits.MAX_COORDINATE_NM:
+                refuse(part.ref, "lies beyond 2.147 m (MAX_COORDINATE_NM)", "a smaller scale")
+            state.part_places[number] = place
+        elif not part.pads:
+            missing[state.parts[number].ref] = None
+    if not state.parts:
         return
     if missing:
         names = ", ".join(list(missing)[:12]) + (", ..." if len(missing) > 12 else "")

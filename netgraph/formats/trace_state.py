@@ -14,6 +14,7 @@ from netgraph import limits
 from netgraph.errors import BoardCheckError, BoardFileError
 from netgraph.formats.trace_lines import Fact, PadName
 from netgraph.model.board import Side
+from netgraph.reasons import Reason, reason
 
 PadKey = tuple[int, str]
 """Index of the part and pin; the part's name may still change."""
@@ -67,6 +68,7 @@ class TraceState:
     gave_way: list[int] = field(default_factory=list)
     assumed: set[PadKey] = field(default_factory=set)
     places: dict[PadKey, PadPlace] = field(default_factory=dict)
+    part_places: dict[int, tuple[int, int]] = field(default_factory=dict)
     _claims: int = 0
 
     def add(self, fact: Fact) -> None:
@@ -258,6 +260,20 @@ class TraceState:
         number = self._part(fact.part)
         self.index[fact.name] = number
         self.parts[number].ref = fact.name
+
+
+def events_between(before: TraceState, after: TraceState) -> tuple[Reason, ...]:
+    """What a person should hear of a change: named rails that became one, assumptions given up."""
+    joined = {(one.a, one.b) for one in before.joined_rails}
+    events = [
+        reason("trace-rails-joined", a=one.a, b=one.b)
+        for one in after.joined_rails
+        if (one.a, one.b) not in joined
+    ]
+    if len(after.gave_way) > len(before.gave_way):
+        gone = set(before.gave_way)
+        events += [reason("trace-gave-way", line=one) for one in after.gave_way if one not in gone]
+    return tuple(events)
 
 
 class _ContradictionError(Exception):

@@ -20,6 +20,7 @@ from netgraph.errors import ServiceError
 from netgraph.service.jobs import JobPool
 from netgraph.service.reading import Intake
 from netgraph.service.store import BoardStore
+from netgraph.service.traces import TraceStore
 from netgraph.service.workbench import Desk, Workbench
 
 PREFIX = "/api/v1"
@@ -35,6 +36,7 @@ class Service:
     pool: JobPool
     intake: Intake
     workbench: Workbench
+    traces: TraceStore
 
 
 @dataclass(frozen=True)
@@ -48,7 +50,7 @@ class Route:
     view: Callable[..., Any]
     query: type[BaseModel] | None = None
     body: type[BaseModel] | Literal["file"] | None = None
-    answer: type[BaseModel] | None = None
+    answer: type[BaseModel] | Literal["picture", "json"] | None = None
     status: int = 200
     also: tuple[int, ...] = ()
     """Further statuses with the same form of answer."""

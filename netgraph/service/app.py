@@ -15,6 +15,7 @@ from pydantic import ValidationError
 from werkzeug.exceptions import HTTPException
 
 from netgraph.errors import NetgraphError
+from netgraph.model.board import Board
 from netgraph.service.api import Service, Table, register
 from netgraph.service.boards import BOARDS
 from netgraph.service.data_folder import open_data_folder
@@ -27,9 +28,11 @@ from netgraph.service.problems import problem_response
 from netgraph.service.questions import QUESTIONS
 from netgraph.service.reading import Intake
 from netgraph.service.store import BoardStore
+from netgraph.service.traces import TraceStore
+from netgraph.service.tracing import TRACING
 from netgraph.service.workbench import Workbench
 
-TABLES: tuple[Table, ...] = (BOARDS, QUESTIONS)
+TABLES: tuple[Table, ...] = (BOARDS, QUESTIONS, TRACING)
 """One blueprint each; a further noun is one more entry."""
 
 GZIP_FROM_BYTES = 1000
@@ -80,7 +83,12 @@ def _service(settings: Settings) -> Service:
     store = BoardStore(open_data_folder(settings.data))
     pool = JobPool(settings.workers)
     intake = Intake(store, pool, settings.guards, store.free_bytes)
-    return Service(store, pool, intake, Workbench(store, intake.read_again))
+    traces = TraceStore(store, settings.guards)
+
+    def read_again(sha256: str) -> Board:
+        return traces.board(sha256) if store.is_traced(sha256) else intake.read_again(sha256)
+
+    return Service(store, pool, intake, Workbench(store, read_again), traces)
 
 
 def _hosts(settings: Settings) -> frozenset[str]:

@@ -69,12 +69,14 @@ def list_boards(query: forms.ListQuery) -> Json:
     end = query.cursor + len(part)
     return {
         "schema": "netgraph.boards/1",
-        "boards": [_row(one) for one in part],
+        "boards": [row_fields(one) for one in part],
         "next": end if end < len(rows) else None,
     }
 
 
-def _row(one: StoredBoard) -> Json:
+def row_fields(one: StoredBoard) -> Json:
+    """A stored board as the list shows it."""
+    store = service().store
     return {
         "sha256": one.sha256,
         "file": one.file_name,
@@ -85,7 +87,8 @@ def _row(one: StoredBoard) -> Json:
         "pads": one.pads,
         "nets": one.nets,
         "opened": one.opened,
-        "notes": (service().store.folder.boards / one.sha256 / "notes.toml").exists(),
+        "notes": store.has_notes(one.sha256),
+        "traced": store.is_traced(one.sha256),
     }
 
 
@@ -134,7 +137,7 @@ def _taken(job: Job, wait: float) -> tuple[Json, int]:
         raise job.error
     taken: Json = {"schema": "netgraph.upload/1", "board": None, "job": None}
     if job.result is not None and job.state == "done":
-        return taken | {"board": _row(service().store.row(job.result))}, 201
+        return taken | {"board": row_fields(service().store.row(job.result))}, 201
     return taken | {"job": _job(job)}, 202
 
 

@@ -7,6 +7,7 @@
     boards/SHA256/file        the board file, as it came
     boards/SHA256/about.json  its name and counts
     boards/SHA256/notes.toml  a person's corrections
+    traces/ID/                boards that are traced on the page; see `traces`
     cache/                    derived data by program version; may be deleted at any time
     incoming/                 uploads under way; never shown
     backups/                  the folder as it was before it was brought to a newer layout
@@ -34,7 +35,7 @@ Step = Callable[[Path], None]
 STEPS: Mapping[int, Step] = {}
 """From layout N to N + 1, by N; each changes the folder in place. Layout 1 is the first."""
 
-_OURS: Final = {"layout.json", "lock", "boards", "cache", "incoming", "backups", "run"}
+_OURS: Final = {"layout.json", "lock", "boards", "traces", "cache", "incoming", "backups", "run"}
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,11 @@ class DataFolder:
     def boards(self) -> Path:
         """One folder a board, by hash."""
         return self.root / "boards"
+
+    @property
+    def traces(self) -> Path:
+        """One folder for each board that is traced on the page; older programs don't look there."""
+        return self.root / "traces"
 
     @property
     def cache(self) -> Path:
@@ -161,7 +167,7 @@ def _bring_up(root: Path, found: int, layout: int, steps: Mapping[int, Step]) ->
         aside = root / "backups" / f".making-layout-{found}"
         shutil.rmtree(aside, ignore_errors=True)
         aside.mkdir(parents=True)
-        for name in ("layout.json", "boards"):
+        for name in ("layout.json", "boards", "traces"):
             source = root / name
             if source.is_dir():
                 shutil.copytree(source, aside / name)

@@ -166,6 +166,7 @@ class BoardRow(Form):
     nets: int
     opened: float = Field(description="seconds since 1970, UTC")
     notes: bool = Field(description="whether a person has corrected something")
+    traced: bool = Field(description="whether it is a photo board that is traced here")
 
 
 class BoardList(Form):

@@ -8,6 +8,7 @@ exactly the tests of that guard to fail.
 
 from __future__ import annotations
 
+import re
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -20,7 +21,8 @@ from netgraph.errors import ServiceError
 from netgraph.service.door import Door
 
 WRITES: Final = frozenset({"POST", "PUT", "PATCH", "DELETE"})
-UPLOAD_ADDRESS: Final = "/api/v1/boards"
+UPLOAD_ADDRESSES: Final = re.compile(r"/api/v1/boards(?P<picture>/[^/]+/pictures/[^/]+)?")
+"""Where a body may be a file; everywhere else it is JSON."""
 POLICY: Final = "; ".join(
     (
         "default-src 'none'",
@@ -127,7 +129,9 @@ def _token(request: Request, gate: Gate) -> None:
 
 
 def _size(request: Request, _: Gate) -> None:
-    most = limits.MAX_UPLOAD_BYTES if request.path == UPLOAD_ADDRESS else limits.MAX_BODY_BYTES
+    most = limits.MAX_BODY_BYTES
+    if (upload := UPLOAD_ADDRESSES.fullmatch(request.path)) is not None:
+        most = limits.MAX_PICTURE_BYTES if upload["picture"] else limits.MAX_UPLOAD_BYTES
     if (request.content_length or 0) > most:
         raise ServiceError(
             "too-large",
@@ -139,7 +143,9 @@ def _size(request: Request, _: Gate) -> None:
 
 def _json_type(request: Request, _: Gate) -> None:
     bodied = request.method in {"PUT", "PATCH"} or (
-        request.method == "POST" and request.path != UPLOAD_ADDRESS and request.content_length
+        request.method == "POST"
+        and not UPLOAD_ADDRESSES.fullmatch(request.path)
+        and request.content_length
     )
     if bodied and request.mimetype != "application/json":
         raise ServiceError("not-json", 415, "the body must be application/json")
@@ -167,6 +173,7 @@ GUARDS: Final = (
     Guard("code-once", "a link that somebody else reads later (in `door`)"),
     Guard("child", "a hostile file that breaks the reader (in `reading`)"),
     Guard("plain-name", "file names that are paths (in `reading`)"),
+    Guard("picture", "places and devices that a camera writes beside a picture (in `traces`)"),
     Guard("disk", "uploads that fill the disk (in `reading`)"),
     Guard("slow", "uploads that never end (in `serve`)"),
 )

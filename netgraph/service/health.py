@@ -13,6 +13,7 @@ from netgraph.formats.isolated import limits_hold
 from netgraph.roles.notes import parse_notes
 from netgraph.service.data_folder import LAYOUT, layout_of
 from netgraph.service.store import StoredBoard
+from netgraph.service.traces import read_traced
 
 
 @dataclass
@@ -74,6 +75,9 @@ def _check(root: Path, found: FolderHealth) -> None:
     boards = root / "boards"
     for home in sorted(boards.iterdir()) if boards.is_dir() else ():
         _check_board(home, found)
+    traces = root / "traces"
+    for home in sorted(traces.iterdir()) if traces.is_dir() else ():
+        _check_trace(home, found)
     incoming = root / "incoming"
     left = len(list(incoming.iterdir())) if incoming.is_dir() else 0
     if left:
@@ -94,6 +98,28 @@ def _check_board(home: Path, found: FolderHealth) -> None:
             found.add("hash", f"board {short}: its file is not what was stored")
     except OSError:
         found.add("file", f"board {short}: its file can't be read")
+    _check_notes(home, found)
+
+
+def _check_trace(home: Path, found: FolderHealth) -> None:
+    found.boards += 1
+    short = home.name[:12]
+    _check_notes(home, found)
+    try:
+        StoredBoard(**json.loads((home / "about.json").read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError):
+        found.add("entry", f"board {short}: its entry about.json can't be read")
+    try:
+        read_traced(home / "trace.json")
+    except NetgraphError:
+        found.add("file", f"board {short}: its file can't be read")
+    for place in sorted(home.glob("*.picture")):
+        if hashlib.sha256(place.read_bytes()).hexdigest() != place.stem:
+            found.add("hash", f"board {short}: a picture is not what was stored")
+
+
+def _check_notes(home: Path, found: FolderHealth) -> None:
+    short = home.name[:12]
     notes = home / "notes.toml"
     if notes.exists():
         found.notes += 1

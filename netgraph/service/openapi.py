@@ -28,7 +28,7 @@ ALWAYS = {
 OF_STATUS = {
     **ALWAYS,
     404: "No such board, net, part, goal or job.",
-    409: "The input contradicts itself.",
+    409: "The input contradicts itself, or was changed in another window.",
     412: "Changed meanwhile.",
     413: "Too large.",
     415: "Not JSON.",
@@ -57,7 +57,7 @@ def openapi_table(tables: tuple[Table, ...]) -> Table:
 def openapi_document(tables: tuple[Table, ...]) -> Json:
     """The whole document."""
     routes = [route for table in tables for route in table.routes]
-    answers = {one.answer for one in routes if one.answer is not None} | {Problem}
+    answers = {one.answer for one in routes if isinstance(one.answer, type)} | {Problem}
     bodies = {one.body for one in routes if isinstance(one.body, type)}
     modes: list[tuple[type[BaseModel], Any]] = [
         *((one, "serialization") for one in sorted(answers, key=lambda one: one.__name__)),
@@ -153,6 +153,12 @@ def _responses(route: Route, refs: Refs) -> Json:
     for status in (route.status, *route.also):
         if route.answer is None or status == 204:
             found[str(status)] = {"description": "Done."}
+        elif not isinstance(route.answer, type):
+            binary = {"type": "string", "format": "binary"}
+            content = {one: {"schema": binary} for one in ("image/png", "image/jpeg")}
+            if route.answer == "json":
+                content = {"application/json": {"schema": {"type": "object"}}}
+            found[str(status)] = {"description": "The file.", "content": content}
         else:
             schema = refs[route.answer, "serialization"]
             content = {"application/json": {"schema": schema}}

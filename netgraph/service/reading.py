@@ -37,14 +37,19 @@ class Intake:
             ``too-large``, ``disk-full``, or ``too-busy``.
         """
         name = plain_name(told_name) if "plain-name" in self.guards else told_name
-        data = self._whole(stream)
+        data = self.whole(stream)
         return self.pool.start(name, lambda job: self._make(job, data, name, workbench))
 
-    def _whole(self, stream: IO[bytes]) -> bytes:
+    def check_disk(self) -> None:
+        """Refuse what would fill the disk."""
         if "disk" in self.guards and self.free_bytes() < SPARE_BYTES:
             raise ServiceError(
                 "disk-full", 507, "the disk is nearly full", hint="forget boards or make room"
             )
+
+    def whole(self, stream: IO[bytes]) -> bytes:
+        """A body to its end, if it is not too large and there is room."""
+        self.check_disk()
         pieces, taken = [], 0
         while piece := stream.read(CHUNK):
             taken += len(piece)

@@ -117,12 +117,12 @@ class BoardStore:
         ready = place / "board"
         ready.mkdir(mode=0o700)
         write_whole(ready / "file", data)
-        write_whole(ready / "about.json", _row_bytes(row))
+        write_whole(ready / "about.json", row_bytes(row))
         with locked(self.folder.lock):
             if home.exists():
                 before = self.row(row.sha256)
                 row = replace(row, file_name=before.file_name)
-                write_whole(home / "about.json", _row_bytes(row))
+                write_whole(home / "about.json", row_bytes(row))
             else:
                 ready.rename(home)
                 sync_folder(self.folder.boards)
@@ -134,7 +134,9 @@ class BoardStore:
     def rows(self) -> list[StoredBoard]:
         """All boards, the last opened first."""
         found = []
-        for place in self.folder.boards.iterdir():
+        traces = self.folder.traces
+        traced = list(traces.iterdir()) if traces.is_dir() else []
+        for place in [*self.folder.boards.iterdir(), *traced]:
             if _SHA.fullmatch(place.name):
                 # Another process may forget it this very moment.
                 with contextlib.suppress(ServiceError):
@@ -158,7 +160,21 @@ class BoardStore:
     def _home(self, sha256: str) -> Path:
         if not _SHA.fullmatch(sha256):
             raise unknown_board(sha256)
-        return self.folder.boards / sha256
+        return (self.folder.traces if self.is_traced(sha256) else self.folder.boards) / sha256
+
+    def is_traced(self, sha256: str) -> bool:
+        """Whether this is a board that is traced on the page, and so may change."""
+        return bool(_SHA.fullmatch(sha256)) and (self.folder.traces / sha256).is_dir()
+
+    def version(self, sha256: str) -> str:
+        """A short name for this very state of a board; always the same unless it is traced."""
+        if not self.is_traced(sha256):
+            return ""
+        try:
+            found = (self.folder.traces / sha256 / "trace.json").stat()
+        except OSError:
+            raise unknown_board(sha256) from None
+        return f"{found.st_ino}-{found.st_mtime_ns}-{found.st_size}"
 
     def data(self, sha256: str) -> bytes:
         """The bytes of a board's file."""
@@ -228,6 +244,10 @@ class BoardStore:
         tag = hashlib.sha256(text.encode()).hexdigest()[:32]
         return StoredNotes(parse_notes(text, path=self.notes_name(sha256)), True, tag)
 
+    def has_notes(self, sha256: str) -> bool:
+        """Whether there are notes on a board."""
+        return (self._home(sha256) / "notes.toml").exists()
+
     def notes_name(self, sha256: str) -> str:
         """The name under which the command line would find them."""
         return notes_file_name(self.row(sha256).file_name)
@@ -268,11 +288,9 @@ class BoardStore:
         return self.notes(sha256)
 
 
-def unknown_board(sha256: str) -> ServiceError:
+def unknown_board(sha256: str, hint: str = "put its file in again") -> ServiceError:
     """There is no such board."""
-    return ServiceError(
-        "board-unknown", 404, f"no board {sha256[:80]!r} is stored", hint="put its file in again"
-    )
+    return ServiceError("board-unknown", 404, f"no board {sha256[:80]!r} is stored", hint=hint)
 
 
 def plain_name(told: str) -> str:
@@ -286,7 +304,8 @@ def plain_name(told: str) -> str:
     return kept[-limits.MAX_FILE_NAME_CHARS :] or "board"
 
 
-def _row_bytes(row: StoredBoard) -> bytes:
+def row_bytes(row: StoredBoard) -> bytes:
+    """The file about.json."""
     return json.dumps(asdict(row), indent=1).encode() + b"\n"
 
 

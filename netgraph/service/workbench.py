@@ -85,16 +85,19 @@ class Workbench:
     def __init__(self, store: BoardStore, read_again: Callable[[str], Board]) -> None:
         self.store = store
         self._read_again = read_again
-        self._boards: Kept[str, Board] = Kept(MOST_BOARDS)
+        self._boards: Kept[tuple[str, str], Board] = Kept(MOST_BOARDS)
         self._desks: Kept[tuple[str, str], Desk] = Kept(MOST_DESKS)
         self._answers: Kept[tuple[str, str, str], bytes] = Kept(MOST_ANSWERS)
 
     def board(self, sha256: str) -> Board:
         """The board; from memory, from the cache on disk, or read anew from its file."""
         self.store.row(sha256)  # another process may have forgotten it
-        return self._boards.get(sha256, lambda: self._open(sha256))
+        key = (sha256, self.store.version(sha256))
+        return self._boards.get(key, lambda: self._open(sha256))
 
     def _open(self, sha256: str) -> Board:
+        if self.store.is_traced(sha256):
+            return self._read_again(sha256)
         board = self.store.cached_board(sha256)
         if board is None:
             board = self._read_again(sha256)
@@ -111,16 +114,18 @@ class Workbench:
         NotesError
             The notes were damaged or do not fit any more.
         """
+        version = self.store.version(sha256)
         board = self.board(sha256)
         stored = self.store.notes(sha256)
-        return self._desks.get((sha256, stored.tag), lambda: self._lay_out(sha256, board, stored))
+        tag = f"{stored.tag} {version}"
+        return self._desks.get((sha256, tag), lambda: self._lay_out(board, stored, sha256, tag))
 
-    def _lay_out(self, sha256: str, board: Board, stored: StoredNotes) -> Desk:
+    def _lay_out(self, board: Board, stored: StoredNotes, sha256: str, tag: str) -> Desk:
         problems = check_notes(board, stored.notes)
         name = self.store.notes_name(sha256)
         if problems:
             raise NotesError(problems[0].text, path=name)
-        desk = Desk(sha256, board, stored.notes, name if stored.exists else None, stored.tag)
+        desk = Desk(sha256, board, stored.notes, name if stored.exists else None, tag)
         _ = desk.tree  # found once, not by each of the threads that ask at the same time
         return desk
 
@@ -130,6 +135,6 @@ class Workbench:
 
     def forget(self, sha256: str) -> None:
         """Drop all that is kept of a board."""
-        self._boards.forget(lambda key: key == sha256)
+        self._boards.forget(lambda key: key[0] == sha256)
         self._desks.forget(lambda key: key[0] == sha256)
         self._answers.forget(lambda key: key[0] == sha256)

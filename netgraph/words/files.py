@@ -36,6 +36,22 @@ FILE_WORDS: dict[str, str] = {
         "{a} and {b} are one net now. If that is the fault itself, say undo: a fault is no net"
     ),
     "trace-gave-way": "the assumed line {line} gives way to what was found",
+    "photo-lines-gone": "traced lines that went with it, for they spoke of nothing else: {count}",
+    "photo-lines-changed": "traced lines that spoke of it were changed",
+    "photo-mirrored": (
+        "the points turn the picture over, which a photograph of this side does not do: "
+        "millimetres run right and down as seen from the top, for the bottom too"
+    ),
+    "photo-stretched": (
+        "a pixel is {most} mm one way and {least} mm the other: the points are wrong, or the "
+        "picture was taken aslant"
+    ),
+    "photo-three-points": "three points always fit; a fourth shows how well",
+    "photo-other-picture": (
+        "this is another picture of the {side} than the one noted before: look whether its "
+        "points and pads still lie right"
+    ),
+    "photo-notes-gone": "notes on {names} were taken away: the board has no such names any more",
     "ceiling-untraced": (
         "only a part of this board is traced: what else comes alive is not known, so no ceiling"
     ),

@@ -28,6 +28,7 @@ from netgraph.service.app import Settings
 from netgraph.service.guards import ALL, GUARDS, HEADERS
 from netgraph.service.page import build_name
 from tests.service.client import HOST, SMALL, Bench, bench
+from tests.service.photographs import SECRET, png
 
 Check = Callable[["Stage"], None]
 CHECKS: list[tuple[str, Check]] = []
@@ -186,6 +187,23 @@ def a_file_from_outside_is_not_read_in_the_service_itself(stage: Stage) -> None:
     assert stage.bench().put_in(SMALL).status_code == 201
     assert len(children) == 1
     assert "-I" in children[0]
+
+
+@against("picture")
+def what_a_camera_writes_beside_a_picture_is_not_kept(stage: Stage) -> None:
+    b = stage.bench()
+    told = b.client.post("/api/v1/traces", json={}, headers=b.headers).get_json()
+    told = b.client.post(
+        f"/api/v1/boards/{told['board']['sha256']}/pictures/top",
+        query_string={"revision": told["revision"]},
+        data=png(),
+        content_type="application/octet-stream",
+        headers=b.headers,
+    )
+    assert told.status_code == 200
+    kept = [path for path in b.service.store.folder.root.rglob("*") if path.is_file()]
+    assert any(path.suffix == ".picture" for path in kept)
+    assert not [path for path in kept if SECRET in path.read_bytes()]
 
 
 @against("disk")

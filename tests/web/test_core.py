@@ -96,9 +96,15 @@ def test_an_address_holds_the_whole_selection(seen: Sight) -> None:
         "goal": "full-repair",
         "kind": "part",
         "id": "U1@2",
+        "mode": "",
     }
-    again = run(seen, "core/address.js", "return m.parseAddress(m.formatAddress(told))", chosen)
-    assert again == chosen
+    tracing = {**chosen, "view": "board", "mode": "trace"}
+    for told in (chosen, tracing):
+        again = run(seen, "core/address.js", "return m.parseAddress(m.formatAddress(told))", told)
+        assert again == told
+    elsewhere = {**chosen, "mode": "trace"}
+    again = run(seen, "core/address.js", "return m.parseAddress(m.formatAddress(told))", elsewhere)
+    assert again == chosen, "only a board is traced"
     for odd in ("#view=attic", "#board=../x", "#%%%", "#net=", "#board=0123456789ab"):
         found = run(seen, "core/address.js", "return m.parseAddress(told)", odd)
         assert found["view"] in ("start", "rails")

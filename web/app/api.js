@@ -60,6 +60,25 @@ export async function putIn(file) {
   return (await call(`/boards${asked({ name: file.name, wait: 0.4 })}`, how)).body;
 }
 
+/** @param {string} path @param {any} body */
+export async function send(path, body) {
+  const how = { method: "POST", body: JSON.stringify(body), headers: { "Content-Type": "application/json" } };
+  return (await call(path, how)).body;
+}
+
+/** @param {string} sha @param {string} side @param {number} revision @param {File} file */
+export async function putPicture(sha, side, revision, file) {
+  const how = { method: "POST", body: file, headers: { "Content-Type": "application/octet-stream" } };
+  return (await call(`/boards/${sha}/pictures/${side}${asked({ revision, name: file.name })}`, how)).body;
+}
+
+/** A file as it is. @param {string} path @returns {Promise<Blob>} */
+export async function blobOf(path) {
+  const response = await fetch(ROOT + path, { cache: "no-store" });
+  if (!response.ok) throw new Refused(await response.json());
+  return response.blob();
+}
+
 export async function putSampleIn() {
   return (await call("/boards/sample?wait=0.4", { method: "POST" })).body;
 }

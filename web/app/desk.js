@@ -2,6 +2,7 @@
 // One open board: each answer is asked for once and kept until a note is changed.
 
 import { ask, changeNotes, notesOf } from "./api.js";
+import { Tracing } from "./tracing.js";
 
 export class Desk {
   /** @param {any} row of the list of boards */
@@ -10,6 +11,15 @@ export class Desk {
     this.sha = row.sha256;
     /** @type {Map<string, Promise<any>>} */
     this.answers = new Map();
+    this.stamp = 0;
+    this.tracing = row.traced ? new Tracing(this) : null;
+  }
+
+  /** The board itself is another one now: nothing that was answered holds. @param {any} row */
+  changed(row) {
+    this.row = row;
+    this.stamp += 1;
+    this.answers.clear();
   }
 
   /** @param {string} path @param {Record<string, any>} [query] @returns {Promise<any>} */

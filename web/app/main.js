@@ -30,6 +30,7 @@ class Page {
     this.views = new Map();
     this.shownView = "";
     this.turn = 0;
+    this.lastMode = "";
   }
 
   async begin() {
@@ -68,7 +69,6 @@ class Page {
     const desk = this.desk(now.board);
     const name = desk ? now.view : "start";
     header(name, desk);
-    this.question?.show(desk, now);
     document.title = [desk?.row.file, say(`view.${name}`), say("page.name")].filter(Boolean).join(" – ");
     let view = this.views.get(name);
     if (!view) this.views.set(name, (view = new MAKERS[name](this)));
@@ -79,11 +79,21 @@ class Page {
       window.scrollTo(0, 0);
       if (turn > 1) view.root.querySelector("h1")?.focus({ preventScroll: true });
     }
+    // What was said of the last step is no answer of another view.
+    if (this.lastMode && !now.mode) this.news("");
+    this.lastMode = now.mode;
     if (now.board && !desk) this.news(say("page.noboard"));
     this.content.setAttribute("aria-busy", "true");
     try {
+      if (desk?.tracing) await desk.tracing.refresh();
+      this.question?.show(desk, now);
+      if (desk?.tracing && !desk.row.parts && name !== "start" && now.mode !== "trace") {
+        this.news(say("trace.empty"));
+        choose({ view: "board", mode: "trace", kind: "", id: "" });
+        return;
+      }
       await view.show(desk, now, this.panel);
-      if (desk && turn === this.turn) await this.panel?.show(desk, now);
+      if (desk && turn === this.turn && now.mode !== "trace") await this.panel?.show(desk, now);
       this.content.dataset.shown = location.hash;
       this.content.dataset.ms = String(Math.round(performance.now() - started));
     } catch (error) {

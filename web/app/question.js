@@ -31,15 +31,17 @@ export class QuestionLine {
 
   /** @param {any} desk @param {import("./state.js").Selection} now */
   async show(desk, now) {
-    this.form.hidden = !desk;
-    if (!desk) return;
+    // While a board is traced the photograph needs the room; without a part there is no question.
+    this.form.hidden = !desk || now.mode === "trace" || (desk.row.traced && !desk.row.parts);
+    if (this.form.hidden) return;
     this.desk = desk;
     this.file.textContent = desk.row.file;
     if (document.activeElement !== this.short) this.short.value = now.short;
     if (document.activeElement !== this.to) this.to.value = now.to;
     this.goal.value = now.goal;
-    if (this.listed !== desk) {
-      this.listed = desk;
+    const listed = `${desk.sha} ${desk.stamp}`;
+    if (this.listed !== listed) {
+      this.listed = listed;
       const [rails, side] = await Promise.all([desk.rails(), desk.drawing("top")]);
       // What the file can't tell goes with every answer about the board.
       this.unsure.hidden = !rails.not_known?.length;

@@ -24,7 +24,7 @@ export function savePng(name, text) {
 }
 
 /** @param {string} name @param {Blob} blob */
-function save(name, blob) {
+export function save(name, blob) {
   const link = document.createElement("a");
   link.href = URL.createObjectURL(blob);
   link.download = name.replace(/[^\w.+-]+/g, "_");

@@ -23,9 +23,9 @@ export function say(key, blanks = {}) {
   return text.replace(/\{(\w+)\}/g, (_, name) => String(blanks[name]));
 }
 
-/** Words that may be missing: closed lists grow by themselves. @param {string} key @param {string} else_ */
-export function sayOr(key, else_) {
-  return key in strings ? say(key) : else_;
+/** Words that may be missing: closed lists grow by themselves. @param {string} key @param {string} else_ @param {Record<string, unknown>} [blanks] */
+export function sayOr(key, else_, blanks = {}) {
+  return key in strings ? say(key, blanks) : else_;
 }
 
 /** A word of a closed list, as people say it. @param {string} word */

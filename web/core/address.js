@@ -8,6 +8,7 @@
  * @property {string} short   the net that is shorted; empty: none named
  * @property {string} to      the net it may be joined with; empty: any ground
  * @property {string} goal    what must survive
+ * @property {"trace"|""} mode  what is done on the board: looked at, or traced on photographs
  * @property {"net"|"part"|""} kind  what is chosen
  * @property {string} id      its name
  */
@@ -17,7 +18,7 @@ export const USUAL_GOAL = "recover-data";
 
 /** @type {Selection} */
 export const NOTHING = {
-  view: "start", board: "", short: "", to: "", goal: USUAL_GOAL, kind: "", id: "",
+  view: "start", board: "", short: "", to: "", goal: USUAL_GOAL, kind: "", id: "", mode: "",
 };
 
 /** @param {string} hash @returns {Selection} */
@@ -34,6 +35,7 @@ export function parseAddress(hash) {
     goal: told.get("goal") || USUAL_GOAL,
     kind: part ? "part" : net ? "net" : "",
     id: part || net || "",
+    mode: view === "board" && told.get("mode") === "trace" ? "trace" : "",
   };
 }
 
@@ -46,5 +48,6 @@ export function formatAddress(selection) {
   if (selection.to) told.set("to", selection.to);
   if (selection.goal !== USUAL_GOAL) told.set("goal", selection.goal);
   if (selection.kind && selection.id) told.set(selection.kind, selection.id);
+  if (selection.view === "board" && selection.mode) told.set("mode", selection.mode);
   return `#${told}`;
 }

@@ -38,6 +38,10 @@ export class BoardPicture {
     this.height = 0;
     /** @type {number[]} frame times in ms, for the benchmark */
     this.frames = [];
+    /** @type {import("../photos.js").Photo|null} */
+    this.photo = null;
+    /** @type {number[]} */
+    this.affine = [];
     this.listen();
     new ResizeObserver(() => this.resized()).observe(canvas);
   }
@@ -51,6 +55,13 @@ export class BoardPicture {
     this.tiles = tilesOf(side);
     this.buildMs = performance.now() - started;
     this.resized(true);
+  }
+
+  /** A photograph under the drawing. @param {import("../photos.js").Photo|null} photo @param {number[]} [affine] picture pixels to millimetres */
+  lay(photo, affine) {
+    this.photo = photo;
+    this.affine = affine ?? [];
+    this.draw();
   }
 
   /** @param {{net: string, part: string, marks: Mark[]}} shown */
@@ -178,6 +189,19 @@ export class BoardPicture {
     if (this.mirror) pen.setTransform(-s, 0, 0, s, (this.flip - this.left) * s, -this.top * s);
     else pen.setTransform(s, 0, 0, s, -this.left * s, -this.top * s);
     const hair = ratio / s;
+    if (this.photo) {
+      const [a, b, c, d, e, f] = this.affine;
+      pen.save();
+      pen.transform(a, d, b, e, c, f);
+      pen.drawImage(this.photo.small, 0, 0, this.photo.width, this.photo.height);
+      pen.restore();
+      // A veil, so that pads and marks stay what is seen first.
+      pen.save();
+      pen.setTransform(1, 0, 0, 1, 0, 0);
+      pen.globalAlpha = 0.45;
+      pen.fillRect(0, 0, this.canvas.width, this.canvas.height);
+      pen.restore();
+    }
     const seen = this.tiles.filter((tile) => this.inSight(tile));
     const fine = this.scale >= FINE_FROM;
     pen.fillStyle = ink.board;
@@ -186,8 +210,13 @@ export class BoardPicture {
     pen.stroke(this.outline());
     pen.fillStyle = ink.pad;
     for (const tile of seen) pen.fill(fine ? tile.fine() : tile.coarse);
-    pen.lineWidth = 0.7 * hair;
-    pen.strokeStyle = ink.part;
+    if (this.photo) {
+      pen.lineWidth = 1.5 * hair;
+      pen.strokeStyle = ink.edge;
+      for (const tile of seen) pen.stroke(tile.coarse);
+    }
+    pen.lineWidth = (this.photo ? 1.5 : 0.7) * hair;
+    pen.strokeStyle = this.photo ? ink.edge : ink.part;
     if (this.scale >= 5) for (const tile of seen) pen.stroke(tile.boxes);
     pen.fillStyle = ink.net;
     pen.strokeStyle = ink.net;

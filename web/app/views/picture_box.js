@@ -3,6 +3,7 @@
 
 import { boardSvg } from "../../core/svg_board.js";
 import { el, fill } from "../dom.js";
+import { photoOf } from "../photos.js";
 import { savePng, saveText } from "../save.js";
 import { say } from "../words.js";
 import { BoardPicture } from "./board_picture.js";
@@ -63,6 +64,18 @@ export class PictureBox {
     if (first) fill(this.frames, this.sides.map((one) => one.frame));
     this.root.hidden = columns.every((side) => side.box === null);
     this.arrange();
+  }
+
+  /** Lay the photographs under the drawing, where the board has them with their scale. @param {any} desk */
+  async lay(desk) {
+    this.laid = desk;
+    const pictures = desk.tracing?.now?.pictures ?? [];
+    for (const one of this.sides) {
+      const shot = pictures.find((/** @type {any} */ p) => p.side === one.name && p.here && p.scale);
+      const photo = shot ? await photoOf(desk.sha, shot) : null;
+      if (this.laid !== desk) return;
+      one.picture.lay(photo, shot?.scale.affine);
+    }
   }
 
   /** @param {string} name */

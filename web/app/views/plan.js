@@ -29,6 +29,7 @@ export class PlanView {
     this.below.append(chosenPanel.closeUp.root);
     const [top, bottom, parts] = await Promise.all([desk.drawing("top"), desk.drawing("bottom"), desk.parts()]);
     this.box.load([top, bottom], desk.row.file);
+    this.box.lay(desk);
     if (!now.short) {
       fill(this.answer, el("p", {}, say("plan.ask")));
       fill(this.detail);

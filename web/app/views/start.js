@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Start: open a board by choice or drop, the sample, boards seen before.
 
-import { Refused, ask, putIn, putSampleIn, remove } from "../api.js";
+import { Refused, ask, putIn, putPicture, putSampleIn, remove, send } from "../api.js";
 import { el, fill, table } from "../dom.js";
 import { choose } from "../state.js";
 import { say } from "../words.js";
@@ -26,7 +26,7 @@ export class StartView {
         el("p", { class: "quiet" }, say("start.drop", { suffixes: page.words.suffixes.join(" ") }))),
       el("p", {}, el("button", { type: "button", onclick: () => this.run(putSampleIn()) }, say("start.sample")), " ",
         el("span", { class: "quiet" }, say("start.sample.about"))),
-      this.state, this.fault, this.list);
+      this.state, this.fault, this.photoForm(), this.list);
     for (const kind of ["dragover", "drop"]) {
       document.addEventListener(kind, (event) => {
         event.preventDefault();
@@ -34,6 +34,47 @@ export class StartView {
         if (kind === "drop") this.take(dragged?.files[0]);
       });
     }
+  }
+
+  /** No file at all: a board is traced on a person's own photographs. */
+  photoForm() {
+    const name = /** @type {HTMLInputElement} */ (el("input", { name: "name", maxlength: 120, autocomplete: "off", id: "photo-name" }));
+    const files = ["top", "bottom"].map((side) => ({
+      side, input: /** @type {HTMLInputElement} */ (el("input", { type: "file", id: `photo-${side}`, accept: "image/png,image/jpeg" })),
+    }));
+    const button = /** @type {HTMLButtonElement} */ (el("button", { type: "submit", class: "act" }, say("start.photo.begin")));
+    const begin = async () => {
+      this.fault.textContent = "";
+      button.disabled = true;
+      let sha = "";
+      try {
+        let told = await send("/traces", { name: name.value });
+        sha = told.board.sha256;
+        for (const { side, input } of files) {
+          const file = input.files?.[0];
+          if (file) told = await putPicture(sha, side, told.revision, file);
+        }
+        this.page.boards = (await ask("/boards", {})).boards;
+        form.reset();
+        choose({ board: sha.slice(0, 12), view: "board", mode: "trace", short: "", to: "", kind: "", id: "" });
+      } catch (error) {
+        if (!(error instanceof Refused)) throw error;
+        // What was begun with a picture that can't be kept is not left lying about.
+        if (sha) await remove(`/boards/${sha}`);
+        this.fault.textContent = error.line;
+        this.fault.scrollIntoView({ block: "nearest" });
+      } finally {
+        button.disabled = false;
+      }
+    };
+    const form = /** @type {HTMLFormElement} */ (el("form", { class: "photostart", onsubmit: (/** @type {Event} */ event) => {
+      event.preventDefault();
+      begin();
+    } },
+    el("label", { for: "photo-name" }, say("start.photo.name")), name,
+    files.flatMap(({ side, input }) => [el("label", { for: input.id }, say(`start.photo.${side}`)), input]),
+    el("p", { class: "quiet" }, say("start.photo.private")), el("p", {}, button)));
+    return el("details", { class: "photobegin" }, el("summary", {}, say("start.photo.title")), el("p", {}, say("start.photo.about")), form);
   }
 
   async show() {
@@ -46,7 +87,7 @@ export class StartView {
     const when = new Intl.DateTimeFormat(undefined, { dateStyle: "medium", timeStyle: "short" });
     fill(this.list, el("h2", {}, say("start.seen")), table(say("start.seen"), ["file", "parts", "nets", "opened", "notes", "act"].map((key) => say(`start.${key}`)),
       boards.map((/** @type {any} */ one) => el("tr", {},
-        el("th", { scope: "row" }, el("a", { href: `#board=${one.sha256.slice(0, 12)}&view=rails` }, one.file)),
+        el("th", { scope: "row" }, el("a", { href: `#board=${one.sha256.slice(0, 12)}&view=${one.traced ? "board&mode=trace" : "rails"}` }, one.file)),
         el("td", { class: "number" }, one.parts), el("td", { class: "number" }, one.nets),
         el("td", {}, when.format(one.opened * 1000)), el("td", {}, one.notes ? say("yes") : "–"),
         el("td", {}, this.forgetButton(one))))));

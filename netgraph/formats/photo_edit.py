@@ -1,0 +1,421 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Change a photo board step by step: each function takes one and returns a new one.
+
+The command ``netgraph photo`` and the page use the same functions. `checked_photo` says whether
+the result can be kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from netgraph import limits
+from netgraph.errors import UsageError, visible
+from netgraph.formats.photo_board import (
+    PhotoBoard,
+    PhotoPad,
+    PhotoPart,
+    Picture,
+    ScalePoint,
+    parse_photo_board,
+    photo_board,
+    photo_state,
+    scale_of,
+    write_photo_board,
+)
+from netgraph.formats.plain_text import checked_name
+from netgraph.formats.trace_lines import Fact, fact_of
+from netgraph.formats.trace_state import events_between
+from netgraph.model.board import Board, Side, Source
+from netgraph.reasons import Reason, reason
+
+
+def checked_photo(photo: PhotoBoard) -> Board | None:
+    """The partial board; None as long as nothing is in it.
+
+    Raises
+    ------
+    BoardFileError, BoardCheckError
+        It can't be kept: a field, a limit, a traced line, lines that contradict each other.
+    """
+    parse_photo_board(write_photo_board(photo).encode("utf-8", "surrogatepass"))
+    if not photo.parts and not photo.traced:
+        return None
+    return photo_board(photo, Source("photo-board"))
+
+
+def photo_events(before: PhotoBoard, after: PhotoBoard) -> tuple[Reason, ...]:
+    """What a person should hear of a change: rails that became one, lines that went or changed."""
+    events = list(events_between(photo_state(before), photo_state(after)))
+    followed = after.parts != before.parts  # else a person took that very line away
+    if followed and after.traced[: len(before.traced)] != before.traced:
+        lost = len(before.traced) - len(after.traced)
+        kept = min(len(before.traced), len(after.traced))
+        if lost > 0:
+            events.append(reason("photo-lines-gone", count=lost))
+        elif any(before.traced[i] != after.traced[i] for i in range(kept)):
+            events.append(reason("photo-lines-changed"))
+    return tuple(events)
+
+
+# -- pictures ------------------------------------------------------------------------------------
+
+
+def with_picture(photo: PhotoBoard, side: Side, file: str, sha256: str) -> PhotoBoard:
+    """Another photograph of a side; points that were set stay."""
+    if any(one.side == side for one in photo.pictures):
+        return replace(
+            photo,
+            pictures=tuple(
+                replace(one, file=file, sha256=sha256) if one.side == side else one
+                for one in photo.pictures
+            ),
+        )
+    pictures = (*photo.pictures, Picture(side, file, sha256=sha256))
+    return replace(photo, pictures=tuple(sorted(pictures, key=lambda one: one.side == "bottom")))
+
+
+def with_scale(photo: PhotoBoard, side: Side, points: Sequence[ScalePoint]) -> PhotoBoard:
+    """The scale of a side's picture; no points at all take it away.
+
+    Raises
+    ------
+    UsageError
+        No picture of that side, or the points give no scale.
+    """
+    picture_of(photo, side)
+    if points:
+        try:
+            scale_of(tuple(points))
+        except ValueError as error:
+            raise UsageError(
+                f"no scale: {error}", hint="choose points far apart, not on a line"
+            ) from None
+    return replace(
+        photo,
+        pictures=tuple(
+            replace(one, points=tuple(points)) if one.side == side else one
+            for one in photo.pictures
+        ),
+    )
+
+
+def picture_of(photo: PhotoBoard, side: Side) -> Picture:
+    """The picture of a side.
+
+    Raises
+    ------
+    UsageError
+        There is none.
+    """
+    for one in photo.pictures:
+        if one.side == side:
+            return one
+    raise UsageError(f"there is no picture of the {side}", hint="put one in first")
+
+
+# -- parts ---------------------------------------------------------------------------------------
+
+
+def with_part(
+    photo: PhotoBoard,
+    ref: str,
+    *,
+    side: Side | None = None,
+    value: str | None = None,
+    package: str | None = None,
+    at: tuple[float, float] | None = None,
+) -> PhotoBoard:
+    """A part added, or more said of one; what is None stays as it is.
+
+    Raises
+    ------
+    UsageError
+        The designator could not be typed in a traced line.
+    """
+    found = {one.ref: one for one in photo.parts}
+    old = found.get(ref) or PhotoPart(_word(ref, "designator"))
+    x_px, y_px = at if at is not None else (old.x_px, old.y_px)
+    found[old.ref] = replace(
+        old,
+        side=side or old.side,
+        value=old.value if value is None else checked_name(value.strip(), "value"),
+        package=old.package if package is None else checked_name(package.strip(), "package"),
+        x_px=x_px,
+        y_px=y_px,
+    )
+    return replace(photo, parts=tuple(found.values()))
+
+
+def part_of(photo: PhotoBoard, ref: str) -> PhotoPart:
+    """A part that is there.
+
+    Raises
+    ------
+    UsageError
+        It is not.
+    """
+    for one in photo.parts:
+        if one.ref == ref:
+            return one
+    raise UsageError(f"there is no part {visible(ref[:80])!r} on the pictures")
+
+
+def middle_of(part: PhotoPart) -> tuple[float, float] | None:
+    """Where a part was seen: its own place, else the middle of its pads; None without both."""
+    if part.x_px is not None and part.y_px is not None:
+        return part.x_px, part.y_px
+    if not part.pads:
+        return None
+    count = len(part.pads)
+    return sum(one.x_px for one in part.pads) / count, sum(one.y_px for one in part.pads) / count
+
+
+def with_part_moved(photo: PhotoBoard, ref: str, x_px: float, y_px: float) -> PhotoBoard:
+    """A part set to another place; its pads go along."""
+    part = part_of(photo, ref)
+    middle = middle_of(part)
+    dx, dy = (x_px - middle[0], y_px - middle[1]) if middle else (0.0, 0.0)
+    pads = tuple(replace(one, x_px=one.x_px + dx, y_px=one.y_px + dy) for one in part.pads)
+    moved = replace(part, pads=pads)
+    if part.x_px is not None or not part.pads:
+        moved = replace(moved, x_px=x_px, y_px=y_px)
+    return _with(photo, ref, moved)
+
+
+def with_part_named(photo: PhotoBoard, ref: str, new: str) -> PhotoBoard:
+    """A part with another designator, in the traced lines too.
+
+    Raises
+    ------
+    UsageError
+        There is no such part, or the new designator is taken.
+    """
+    part = part_of(photo, ref)
+    new = _word(new, "designator")
+    if new == ref:
+        return photo
+    facts = _facts(photo)
+    spoken = {one.ref for one in photo.parts}
+    spoken |= {pad[0] for fact in facts for pad in fact.pads} | {fact.part for fact in facts}
+    spoken |= {fact.name for fact in facts if fact.kind == "named"}
+    if new in spoken:
+        raise UsageError(f"{visible(new[:80])} is another part already")
+
+    def change(word: str) -> str:
+        if word == ref:
+            return new
+        head, _, pin = word.rpartition(".")
+        return f"{new}.{pin}" if head == ref else word
+
+    changed = _with(photo, ref, replace(part, ref=new))
+    return replace(changed, traced=tuple(_reworded(line, change) for line in photo.traced))
+
+
+def without_part(photo: PhotoBoard, ref: str) -> PhotoBoard:
+    """A part taken away, with its pads and with what was traced of them."""
+    part_of(photo, ref)
+    parts = tuple(one for one in photo.parts if one.ref != ref)
+    return _without(
+        replace(photo, parts=parts), lambda word: word == ref or word.rpartition(".")[0] == ref
+    )
+
+
+# -- pads ----------------------------------------------------------------------------------------
+
+
+def with_pad(photo: PhotoBoard, ref: str, pad: PhotoPad, *, side: Side | None = None) -> PhotoBoard:
+    """A pad set on the picture of its part's side; a part that is not there yet is added.
+
+    `side` is the picture on which it was seen.
+
+    Raises
+    ------
+    UsageError
+        The part sits on the other side.
+    """
+    found = {one.ref: one for one in photo.parts}
+    part = found.get(ref)
+    if part is None:
+        part = PhotoPart(_word(ref, "designator"), side or "top")
+    elif side is not None and side != part.side:
+        raise UsageError(
+            f"{visible(ref[:80])} sits on the {part.side}, its pads are set on that picture",
+            hint="change the part's side first",
+        )
+    pad = replace(pad, pin=_word(pad.pin, "pin"))
+    pads = {one.pin: one for one in part.pads} | {pad.pin: pad}
+    found[part.ref] = replace(part, pads=tuple(pads.values()))
+    return replace(photo, parts=tuple(found.values()))
+
+
+def pad_of(photo: PhotoBoard, ref: str, pin: str) -> PhotoPad:
+    """A pad that was set.
+
+    Raises
+    ------
+    UsageError
+        It was not.
+    """
+    for one in part_of(photo, ref).pads:
+        if one.pin == pin:
+            return one
+    raise UsageError(f"{visible(f'{ref}.{pin}'[:80])} is not marked on the pictures")
+
+
+def with_pad_moved(photo: PhotoBoard, ref: str, pin: str, x_px: float, y_px: float) -> PhotoBoard:
+    """A pad set to another place; all else of it stays."""
+    return with_pad(photo, ref, replace(pad_of(photo, ref, pin), x_px=x_px, y_px=y_px))
+
+
+def next_pin(part: PhotoPart) -> str:
+    """The pin that most likely comes next: the last one's number and one more, if it is free.
+
+    Examples
+    --------
+    >>> next_pin(PhotoPart("U1", pads=(PhotoPad("A7", 0, 0),)))
+    'A8'
+    """
+    if not part.pads:
+        return "1"
+    taken = {one.pin for one in part.pads}
+    last = part.pads[-1].pin
+    head = last.rstrip("0123456789")
+    number = int(last[len(head) :][-9:] or 0) + 1
+    while f"{head}{number}" in taken:
+        number += 1
+    return f"{head}{number}"
+
+
+def with_pad_named(photo: PhotoBoard, ref: str, pin: str, new: str) -> PhotoBoard:
+    """A pad with another pin number, in the traced lines too."""
+    pad = pad_of(photo, ref, pin)
+    new = _word(new, "pin")
+    if new == pin:
+        return photo
+    part = part_of(photo, ref)
+    spoken = {one for fact in _facts(photo) for one in fact.pads}
+    if new in [one.pin for one in part.pads] or (ref, new) in spoken:
+        raise UsageError(f"{visible(f'{ref}.{new}'[:80])} is another pad already")
+    pads = tuple(replace(pad, pin=new) if one.pin == pin else one for one in part.pads)
+    changed = _with(photo, ref, replace(part, pads=pads))
+
+    def change(word: str) -> str:
+        return f"{ref}.{new}" if word == f"{ref}.{pin}" else word
+
+    return replace(changed, traced=tuple(_reworded(line, change) for line in photo.traced))
+
+
+def without_pad(photo: PhotoBoard, ref: str, pin: str) -> PhotoBoard:
+    """A pad taken away, with what was traced of it."""
+    pad_of(photo, ref, pin)
+    part = part_of(photo, ref)
+    pads = tuple(one for one in part.pads if one.pin != pin)
+    changed = _with(photo, ref, replace(part, pads=pads))
+    return _without(changed, lambda word: word == f"{ref}.{pin}")
+
+
+# -- traced lines --------------------------------------------------------------------------------
+
+
+def with_line(photo: PhotoBoard, text: str) -> PhotoBoard:
+    """One more traced line; see ``trace_lines`` for what it may say.
+
+    Raises
+    ------
+    BoardFileError
+        The line can't be understood, or there are too many.
+    UsageError
+        It holds a line break, or says nothing.
+    """
+    if "\n" in text or "\r" in text:
+        raise UsageError("a line can't hold a line break")
+    if fact_of(text, len(photo.traced) + 1) is None:
+        raise UsageError("the line says nothing", hint="pads such as C12.1 L3.2 : VSYS")
+    if len(photo.traced) >= limits.MAX_TRACE_LINES:
+        raise UsageError(f"more than {limits.MAX_TRACE_LINES} lines (MAX_TRACE_LINES)")
+    return replace(photo, traced=(*photo.traced, text.strip()))
+
+
+def without_line(photo: PhotoBoard, number: int, text: str) -> PhotoBoard:
+    """Without one traced line; `number` counts from 1, `text` is what it should say.
+
+    Raises
+    ------
+    UsageError
+        That line says something else.
+    """
+    if not 1 <= number <= len(photo.traced) or photo.traced[number - 1] != text:
+        raise UsageError(f"line {number} is another one meanwhile")
+    return replace(photo, traced=(*photo.traced[: number - 1], *photo.traced[number:]))
+
+
+def _facts(photo: PhotoBoard) -> list[Fact]:
+    found = (fact_of(line, i + 1) for i, line in enumerate(photo.traced))
+    return [one for one in found if one is not None]
+
+
+def _reworded(line: str, change: Callable[[str], str]) -> str:
+    """The line with its words for parts and pads changed; a net's name and values are none."""
+    words = line.split()
+    until = len(words)
+    if ":" in words:
+        until = words.index(":")
+    elif (len(words) > 1 and words[1] == "=") or (len(words) == 3 and words[1].casefold() == "is"):
+        until = 1
+    changed = []
+    for i, word in enumerate(words):
+        tilde = "~" if i == 0 and word.startswith("~") else ""
+        changed.append(tilde + change(word[len(tilde) :]) if i < until else word)
+    return " ".join(changed) if changed != words else line
+
+
+def _without(photo: PhotoBoard, is_gone: Callable[[str], bool]) -> PhotoBoard:
+    """Traced lines without the words that are gone; a line that then joins nothing goes whole."""
+    kept = []
+    for number, line in enumerate(photo.traced, start=1):
+        fact = fact_of(line, number)
+        if fact is None:
+            kept.append(line)
+            continue
+        if fact.part:
+            if not is_gone(fact.part):
+                kept.append(line)
+            continue
+        pads = [pad for pad in fact.pads if not is_gone(f"{pad[0]}.{pad[1]}")]
+        if len(pads) == len(fact.pads):
+            kept.append(line)
+            continue
+        enough = {"join": 1 if fact.name else 2, "apart": 2}.get(fact.kind, 1)
+        if len(pads) < enough:
+            continue
+        gone = _reworded(line, lambda word: "" if is_gone(word) else word)
+        kept.append(" ".join(gone.split()))
+    return replace(photo, traced=tuple(kept))
+
+
+# -- small -----------------------------------------------------------------------------------------
+
+
+def _with(photo: PhotoBoard, ref: str, part: PhotoPart) -> PhotoBoard:
+    return replace(photo, parts=tuple(part if one.ref == ref else one for one in photo.parts))
+
+
+def _word(text: str, what: str) -> str:
+    """A designator or pin that can be typed in a traced line.
+
+    Raises
+    ------
+    UsageError
+        It is empty, holds a space, or would read as something else there.
+    BoardFileError
+        It is too long or holds a control character.
+    """
+    word = checked_name(text.strip(), what)
+    odd = not word or len(word.split()) != 1 or word[0] in "#~" or word in (":", "=")
+    if odd or (what == "pin" and "." in word):
+        raise UsageError(
+            f"{visible(word[:80])!r} is no {what}", hint="one word such as C12, and 1 for a pin"
+        )
+    return word

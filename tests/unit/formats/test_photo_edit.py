@@ -1,0 +1,192 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Steps of a photo board: what each changes, in its traced lines too, and that each is undone."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+
+import pytest
+
+from netgraph.errors import BoardCheckError, BoardFileError, NetgraphError, UsageError
+from netgraph.formats import photo_edit as edit
+from netgraph.formats.photo_board import (
+    PhotoBoard,
+    PhotoPad,
+    PhotoPart,
+    Picture,
+    ScalePoint,
+    parse_photo_board,
+    photo_board,
+    write_photo_board,
+)
+from netgraph.formats.photo_scale import fit_scale, points_of_distances, scale_doubts
+from netgraph.formats.photo_undo import gone_back, way_back
+from netgraph.model.board import Source
+
+POINTS = (ScalePoint(0, 0, 0, 0), ScalePoint(100, 0, 10, 0), ScalePoint(0, 100, 0, 10))
+START = PhotoBoard(
+    "x",
+    (Picture("top", "t.png", POINTS),),
+    (
+        PhotoPart("C1", pads=(PhotoPad("1", 10, 10), PhotoPad("2", 20, 10))),
+        PhotoPart("U1", pads=(PhotoPad("A1", 50, 50),), x_px=60, y_px=60),
+    ),
+    ("C1.1 U1.A1 : VIN", "C1 = 10uF 0603", "C1.2 nc", "~ C1.1 L1.1 : VOUT", "U1.A1 is EN"),
+)
+
+
+@pytest.mark.parametrize(
+    ("change", "traced"),
+    [
+        (
+            lambda p: edit.with_part_named(p, "C1", "C22"),
+            ("C22.1 U1.A1 : VIN", "C22 = 10uF 0603", "C22.2 nc", "~ C22.1 L1.1 : VOUT"),
+        ),
+        (lambda p: edit.with_part_named(p, "U1", "VIN"), ("C1.1 VIN.A1 : VIN",)),
+        (lambda p: edit.with_pad_named(p, "U1", "A1", "7"), ("C1.1 U1.7 : VIN",)),
+        (lambda p: edit.without_part(p, "C1"), ("U1.A1 : VIN", "~ L1.1 : VOUT", "U1.A1 is EN")),
+        (lambda p: edit.without_pad(p, "C1", "2"), ("C1.1 U1.A1 : VIN", "C1 = 10uF 0603")),
+        (
+            lambda p: edit.without_pad(p, "U1", "A1"),
+            ("C1.1 : VIN", "C1 = 10uF 0603", "C1.2 nc", "~ C1.1 L1.1 : VOUT"),
+        ),
+    ],
+)
+def test_traced_lines_follow_their_names(
+    change: Callable[[PhotoBoard], PhotoBoard], traced: tuple[str, ...]
+) -> None:
+    after = change(START)
+    assert after.traced[: len(traced)] == traced
+    edit.checked_photo(after)
+
+
+def test_a_net_that_bears_the_name_of_a_part_keeps_it() -> None:
+    photo = edit.with_line(START, "R1.1 R2.1 : C1")
+    assert edit.with_part_named(photo, "C1", "C9").traced[-1] == "R1.1 R2.1 : C1"
+
+
+def test_a_line_between_two_pads_goes_with_one_of_them() -> None:
+    photo = edit.with_line(START, "C1.1 R1.1")
+    after = edit.without_pad(photo, "C1", "1")
+    assert after.traced[-1] == "U1.A1 is EN"
+    events = [one.code for one in edit.photo_events(photo, after)]
+    assert events == ["photo-lines-gone"]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda p: edit.with_part(p, "C 1"),
+        lambda p: edit.with_part(p, ""),
+        lambda p: edit.with_part(p, "~C1"),
+        lambda p: edit.with_part(p, ":"),
+        lambda p: edit.with_pad(p, "C1", PhotoPad("1.1", 0, 0)),
+        lambda p: edit.with_pad(p, "C1", PhotoPad("3", 0, 0), side="bottom"),
+        lambda p: edit.with_part_named(p, "C1", "U1"),
+        lambda p: edit.with_part_named(p, "C1", "L1"),
+        lambda p: edit.with_pad_named(p, "C1", "1", "2"),
+        lambda p: edit.without_pad(p, "C1", "9"),
+        lambda p: edit.without_part(p, "R1"),
+        lambda p: edit.with_line(p, "# words"),
+        lambda p: edit.with_line(p, "A.1 B.1\nC.1 D.1"),
+        lambda p: edit.without_line(p, 9, "x"),
+        lambda p: edit.with_scale(p, "bottom", POINTS),
+        lambda p: edit.with_scale(p, "top", POINTS[:2]),
+    ],
+)
+def test_what_makes_no_sense_is_refused(change: Callable[[PhotoBoard], PhotoBoard]) -> None:
+    with pytest.raises(UsageError):
+        change(START)
+
+
+def test_a_contradiction_is_refused_by_the_check() -> None:
+    with pytest.raises(BoardCheckError, match="joins nothing"):
+        edit.checked_photo(edit.with_line(START, "C1.2 R1.1"))
+    with pytest.raises(BoardFileError):
+        edit.with_line(START, "C1 R1")
+
+
+def test_an_assumed_line_of_a_photo_board_gives_way() -> None:
+    """As in a hand trace: traced lines are read first, wherever they stand."""
+    photo = PhotoBoard("x", traced=("~ C1.1 R1.1 : VOUT", "C1.1 nc"))
+    board = photo_board(photo, Source("photo-board"))
+    assert not board.has_net("VOUT") or len(board.parts_on_net["VOUT"]) < 2
+
+
+def test_a_part_stands_where_it_was_set_else_amid_its_pads() -> None:
+    board = edit.checked_photo(START)
+    assert board is not None
+    places = {part.ref: (part.x_nm, part.y_nm) for part in board.parts}
+    assert places["C1"] == (1_500_000, 1_000_000)
+    assert places["U1"] == (6_000_000, 6_000_000)
+
+
+def test_a_part_without_any_place_makes_places_unknown() -> None:
+    board = edit.checked_photo(edit.with_part(PhotoBoard("x", START.pictures), "C1"))
+    assert board is not None
+    assert "has_positions" not in board.capabilities
+    assert any(one.code == "some-pad-places" for one in board.not_known)
+
+
+def test_files_with_places_of_parts_come_back_as_they_were() -> None:
+    assert parse_photo_board(write_photo_board(START).encode()) == START
+
+
+@pytest.mark.parametrize(
+    ("pads", "following"),
+    [((), "1"), (("1",), "2"), (("1", "3", "2"), "4"), (("A9",), "A10"), (("K",), "K1")],
+)
+def test_the_next_pin(pads: tuple[str, ...], following: str) -> None:
+    part = PhotoPart("U1", pads=tuple(PhotoPad(pin, 0, 0) for pin in pads))
+    assert edit.next_pin(part) == following
+
+
+# -- scale ---------------------------------------------------------------------------------------
+
+
+def test_three_points_always_fit_and_a_fourth_tells() -> None:
+    """Least squares over a square leave a quarter of one corner's error at each (closed form)."""
+    assert fit_scale(POINTS).worst_mm == pytest.approx(0, abs=1e-9)
+    four = (*POINTS, ScalePoint(100, 100, 10, 10.4))
+    assert fit_scale(four).off_mm == pytest.approx((0.1,) * 4)
+    assert [one.code for one in scale_doubts(fit_scale(POINTS), "top")] == ["photo-three-points"]
+    assert "photo-mirrored" in [one.code for one in scale_doubts(fit_scale(POINTS), "bottom")]
+
+
+@pytest.mark.parametrize("side", ["top", "bottom"])
+def test_points_from_distances_have_these_distances(side: str) -> None:
+    pixels = ((10.0, 20.0), (200.0, 40.0), (60.0, 300.0))
+    points = points_of_distances(pixels, (19.0, 28.0, 27.0), side)  # type: ignore[arg-type]
+    for (a, b), far in zip(((0, 1), (1, 2), (2, 0)), (19.0, 28.0, 27.0), strict=True):
+        one, two = points[a], points[b]
+        assert ((one.x_mm - two.x_mm) ** 2 + (one.y_mm - two.y_mm) ** 2) ** 0.5 == pytest.approx(
+            far
+        )
+    assert fit_scale(points).mirrored == (side == "bottom")
+
+
+@pytest.mark.parametrize("far", [(1.0, 1.0, 3.0), (1.0, 2.0, 3.0), (0.0, 1.0, 1.0)])
+def test_distances_that_make_no_triangle_are_refused(far: tuple[float, float, float]) -> None:
+    with pytest.raises(ValueError, match="no triangle"):
+        points_of_distances(((0, 0), (1, 0), (0, 1)), far, "top")
+
+
+# -- the way back --------------------------------------------------------------------------------
+
+
+def test_a_step_costs_what_it_changes() -> None:
+    """One pad more on a part of two thousand pads."""
+    pads = tuple(PhotoPad(str(i), i, i) for i in range(2000))
+    photo = PhotoBoard("x", parts=(PhotoPart("U1", pads=pads),))
+    after = edit.with_pad(photo, "U1", PhotoPad("2000", 1, 1))
+    now, before = (json.loads(write_photo_board(one)) for one in (after, photo))
+    back = way_back(now, before)
+    assert back is not None
+    assert len(json.dumps(back)) < 200
+    assert gone_back(now, back) == before
+
+
+def test_a_way_back_that_does_not_fit_is_told() -> None:
+    with pytest.raises(NetgraphError, match="does not fit"):
+        gone_back({"a": 1}, {"in": {"b": {"was": 2}}})

@@ -1,0 +1,332 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The forms of trace mode: a part, a pad, a traced line, a change. Each has `act` for a place on the picture.
+
+import { withPad } from "../../core/photo_view.js";
+import { el, fill } from "../dom.js";
+import { say } from "../words.js";
+
+/** @param {string} label @param {Record<string, any>} told @returns {[Element, HTMLInputElement]} */
+function field(label, told) {
+  const input = /** @type {HTMLInputElement} */ (el("input", { autocomplete: "off", spellcheck: "false", maxlength: 200, ...told }));
+  return [el("label", {}, el("span", {}, label), input), input];
+}
+
+/** @param {string} name @param {() => void} send @param {any[]} inside */
+function step(name, send, ...inside) {
+  return el("form", { class: "step", "aria-label": say(`trace.step.${name}`), onsubmit: (/** @type {Event} */ event) => {
+    event.preventDefault();
+    send();
+  } }, el("h2", {}, say(`trace.step.${name}`)), el("p", {}, say(`trace.${name}.how`)), ...inside);
+}
+
+export class PartForm {
+  /** @param {any} view */
+  constructor(view) {
+    this.view = view;
+    const [ref, refInput] = field(say("trace.part.ref"), { name: "ref" });
+    const [value, valueInput] = field(say("trace.part.value"), { name: "value" });
+    const [pack, packInput] = field(say("trace.part.package"), { name: "package" });
+    this.inputs = { ref: refInput, value: valueInput, package: packInput };
+    this.root = step("part", () => this.add(), ref, value, pack,
+      el("p", { class: "buttons" }, el("button", { type: "submit", class: "act large" }, say("trace.part.add"))));
+  }
+
+  show() {}
+
+  clear() {
+    for (const one of Object.values(this.inputs)) one.value = "";
+  }
+
+  act() {
+    this.inputs.ref.focus();
+  }
+
+  chosenPart() {
+    return this.inputs.ref.value.trim();
+  }
+
+  async add() {
+    const { view, inputs } = this;
+    const ref = inputs.ref.value.trim();
+    if (!ref) {
+      view.fault.textContent = say("trace.part.which");
+      inputs.ref.focus();
+      return;
+    }
+    const here = Boolean(view.shot?.here);
+    const [x_px, y_px] = view.picture.cross;
+    const text = (/** @type {HTMLInputElement} */ one) => one.value.trim() || null;
+    const taken = await view.step({
+      do: "part", ref, side: view.side, value: text(inputs.value), package: text(inputs.package), at: here ? { x_px, y_px } : null,
+    });
+    if (!taken) return;
+    view.forms.pad.begin(ref);
+    this.clear();
+    inputs.ref.focus();
+  }
+}
+
+export class PadForm {
+  /** @param {any} view */
+  constructor(view) {
+    this.view = view;
+    this.names = el("datalist", { id: "trace-parts" });
+    const [ref, refInput] = field(say("trace.pad.part"), { name: "part", list: "trace-parts", oninput: () => this.follow() });
+    const [pin, pinInput] = field(say("trace.pad.pin"), { name: "pin" });
+    this.ref = refInput;
+    this.pin = pinInput;
+    /** @type {Promise<void>} */
+    this.turn = Promise.resolve();
+    this.round = 0;
+    this.through = /** @type {HTMLInputElement} */ (el("input", { type: "checkbox", name: "through" }));
+    const [width, widthInput] = field(say("trace.pad.width"), { name: "width", inputmode: "decimal", size: 5 });
+    const [height, heightInput] = field(say("trace.pad.height"), { name: "height", inputmode: "decimal", size: 5 });
+    this.width = widthInput;
+    this.height = heightInput;
+    this.root = step("pad", () => this.act(...this.view.picture.cross), this.names, ref, pin,
+      el("label", { class: "large tick" }, this.through, " ", say("trace.pad.through")),
+      el("details", {}, el("summary", {}, say("trace.pad.size")), width, height),
+      el("p", { class: "buttons" }, el("button", { type: "submit", class: "act large" }, say("trace.pad.set"))));
+  }
+
+  show() {
+    const parts = this.view.now.parts;
+    fill(this.names, parts.map((/** @type {any} */ one) => el("option", { value: one.ref })));
+  }
+
+  clear() {
+    this.ref.value = this.pin.value = this.width.value = this.height.value = "";
+    this.through.checked = false;
+  }
+
+  /** The part whose pads come next. @param {string} ref */
+  begin(ref) {
+    this.ref.value = ref;
+    this.follow();
+  }
+
+  /** The pin that most likely comes next. */
+  follow() {
+    const part = this.view.now.parts.find((/** @type {any} */ one) => one.ref === this.ref.value.trim());
+    this.pin.value = part ? part.next_pin : "1";
+    this.view.markPicture();
+  }
+
+  chosenPart() {
+    return this.ref.value.trim();
+  }
+
+  /** Quick clicks wait for each other, so that each gets its own pin; a refused one drops the rest. @param {number} x @param {number} y */
+  act(x, y) {
+    const { round } = this;
+    this.turn = this.turn.then(async () => {
+      if (round === this.round && !(await this.set(x, y))) this.round += 1;
+    });
+    return this.turn;
+  }
+
+  /** @param {number} x @param {number} y */
+  async set(x, y) {
+    const { view } = this;
+    if (!view.shot?.here) {
+      view.fault.textContent = say("trace.pad.nophoto");
+      return false;
+    }
+    const [ref, pin] = [this.ref.value.trim(), this.pin.value.trim()];
+    const empty = !ref ? this.ref : !pin ? this.pin : null;
+    if (empty) {
+      view.fault.textContent = say("trace.pad.which");
+      empty.focus();
+      return false;
+    }
+    const size = (/** @type {HTMLInputElement} */ one) => Number(one.value.trim().replace(",", ".") || 0) || 0;
+    const known = view.now.parts.find((/** @type {any} */ one) => one.ref === ref)?.pads.some((/** @type {any} */ one) => one.pin === pin);
+    if (known) {
+      view.fault.textContent = say("trace.pad.there", { pad: `${ref}.${pin}` });
+      return false;
+    }
+    const taken = await view.step({
+      do: "pad", ref, pin, x_px: x, y_px: y, side: view.side, through: this.through.checked, width_mm: size(this.width), height_mm: size(this.height),
+    });
+    if (taken && this.ref.value.trim() === ref) this.follow();
+    return taken;
+  }
+}
+
+export class NetForm {
+  /** @param {any} view */
+  constructor(view) {
+    this.view = view;
+    const [label, input] = field(say("trace.net.line"), { name: "line", maxlength: 4000, placeholder: "C12.1 L3.2 U5.14 : VSYS", oninput: () => this.view.markPicture() });
+    this.line = input;
+    // Pads that were clicked stay when the line is gone into: what is typed comes behind them.
+    input.addEventListener("focus", () => requestAnimationFrame(() => input.setSelectionRange(input.value.length, input.value.length)));
+    const [nameLabel, nameInput] = field(say("trace.net.name"), { name: "net", maxlength: 200 });
+    this.name = nameInput;
+    this.grown = el("p", { class: "grown", role: "status" });
+    const say_ = (/** @type {string} */ word, /** @type {string} */ key) => el("button", { type: "button", class: "large", onclick: () => this.send(word) }, say(key));
+    this.root = step("net", () => this.send(""), label, nameLabel, this.grown,
+      el("p", { class: "buttons" }, el("button", { type: "submit", class: "act large" }, say("trace.net.join")),
+        say_("nc", "trace.net.nc"), say_("apart", "trace.net.apart"),
+        el("button", { type: "button", class: "large", onclick: () => {
+          this.clear();
+          this.view.markPicture();
+          this.line.focus();
+        } }, say("trace.net.clear"))),
+      el("details", {}, el("summary", {}, say("trace.net.words")), el("dl", { class: "grammar" }, ["join", "value", "pin", "fitted"].flatMap((key) => [
+        el("dt", {}, el("code", {}, say(`trace.words.${key}.sign`))), el("dd", {}, say(`trace.words.${key}`))]))));
+  }
+
+  show() {
+    const net = this.view.now.nets.find((/** @type {any} */ one) => one.net === this.view.lastNet);
+    this.grown.textContent = net ? say("trace.net.grown", { net: net.net, n: net.pads.length, pads: net.pads.join(" ") }) : "";
+  }
+
+  clear() {
+    this.line.value = this.name.value = "";
+  }
+
+  chosenPads() {
+    return this.line.value.split(/\s+/).filter((word) => word.includes("."));
+  }
+
+  /** @param {number} x @param {number} y */
+  act(x, y) {
+    const pad = this.view.padAt(x, y);
+    if (!pad) {
+      this.view.fault.textContent = say("trace.net.nopad");
+      return;
+    }
+    this.line.value = withPad(this.line.value, `${pad.ref}.${pad.pin}`);
+    this.view.page.news(say("trace.net.now", { line: this.line.value }));
+  }
+
+  /** @param {string} word put behind the pads: `nc` or `apart` */
+  async send(word) {
+    const text = this.line.value.trim();
+    if (!text) {
+      this.view.fault.textContent = say("trace.net.which");
+      this.line.focus();
+      return;
+    }
+    const name = this.name.value.trim();
+    const behind = word || (name && !text.split(/\s+/).includes(":") ? `: ${name}` : "");
+    if (await this.view.step({ do: "line", text: behind ? `${text} ${behind}` : text })) {
+      this.clear();
+      this.view.markPicture();
+    }
+  }
+}
+
+export class ChangeForm {
+  /** @param {any} view */
+  constructor(view) {
+    this.view = view;
+    this.names = el("datalist", { id: "trace-all" });
+    const [what, whatInput] = field(say("trace.change.what"), { name: "what", list: "trace-all", oninput: () => this.view.markPicture() });
+    const [name, nameInput] = field(say("trace.change.new"), { name: "new" });
+    this.what = whatInput;
+    this.name = nameInput;
+    const [value, valueInput] = field(say("trace.part.value"), { name: "value" });
+    const [pack, packInput] = field(say("trace.part.package"), { name: "package" });
+    this.value = valueInput;
+    this.package = packInput;
+    const act = (/** @type {string} */ key, /** @type {() => void} */ what_) => el("button", { type: "button", class: "large", onclick: what_ }, say(`trace.change.${key}`));
+    this.root = step("change", () => this.rename(), this.names, what,
+      el("p", { class: "buttons" }, act("move", () => this.move()), act("gone", () => this.remove())),
+      name, el("p", { class: "buttons" }, el("button", { type: "submit", class: "large" }, say("trace.change.rename"))),
+      el("details", {}, el("summary", {}, say("trace.change.more")), value, pack,
+        el("p", { class: "buttons" }, act("say", () => this.tell()), act("side", () => this.turn()))));
+  }
+
+  show() {
+    fill(this.names, this.view.now.parts.flatMap((/** @type {any} */ one) => [one.ref, ...one.pads.map((/** @type {any} */ pad) => `${one.ref}.${pad.pin}`)])
+      .slice(0, 2000).map((/** @type {string} */ one) => el("option", { value: one })));
+  }
+
+  clear() {
+    for (const one of [this.what, this.name, this.value, this.package]) one.value = "";
+  }
+
+  /** What is meant: a part, or a pad of one. */
+  meant() {
+    const typed = this.what.value.trim();
+    const { parts } = this.view.now;
+    const part = parts.find((/** @type {any} */ one) => one.ref === typed);
+    if (part) return { part, pin: "" };
+    for (const one of parts) {
+      const pad = one.pads.find((/** @type {any} */ two) => `${one.ref}.${two.pin}` === typed);
+      if (pad) return { part: one, pin: pad.pin };
+    }
+    this.view.fault.textContent = say("trace.change.which");
+    this.what.focus();
+    return null;
+  }
+
+  chosenPads() {
+    return [this.what.value.trim()];
+  }
+
+  chosenPart() {
+    return this.what.value.trim();
+  }
+
+  /** @param {number} x @param {number} y */
+  act(x, y) {
+    if (this.moving) {
+      const step = this.moving;
+      this.moving = null;
+      this.view.step({ ...step, x_px: x, y_px: y });
+      return;
+    }
+    const pad = this.view.padAt(x, y);
+    const ref = pad ? `${pad.ref}.${pad.pin}` : this.view.partAt(x, y);
+    if (ref) {
+      this.what.value = ref;
+      this.view.page.news(say("trace.change.chosen", { what: ref }));
+    } else this.view.fault.textContent = say("trace.net.nopad");
+  }
+
+  move() {
+    const found = this.meant();
+    if (!found) return;
+    this.moving = found.pin ? { do: "pad-moved", ref: found.part.ref, pin: found.pin } : { do: "part-moved", ref: found.part.ref };
+    this.view.page.news(say("trace.change.where", { what: this.what.value.trim() }));
+    this.view.canvas.focus();
+  }
+
+  async rename() {
+    const found = this.meant();
+    const name = this.name.value.trim();
+    if (!found) return;
+    if (!name) {
+      this.view.fault.textContent = say("trace.change.newname");
+      this.name.focus();
+      return;
+    }
+    const told = found.pin ? { do: "pad-named", ref: found.part.ref, pin: found.pin, new: name } : { do: "part-named", ref: found.part.ref, new: name };
+    if (await this.view.step(told)) {
+      this.what.value = found.pin ? `${found.part.ref}.${name}` : name;
+      this.name.value = "";
+    }
+  }
+
+  async remove() {
+    const found = this.meant();
+    if (!found) return;
+    const told = found.pin ? { do: "pad-gone", ref: found.part.ref, pin: found.pin } : { do: "part-gone", ref: found.part.ref };
+    if (await this.view.step(told)) this.clear();
+  }
+
+  async tell() {
+    const found = this.meant();
+    if (!found) return;
+    const text = (/** @type {HTMLInputElement} */ one) => one.value.trim() || null;
+    await this.view.step({ do: "part", ref: found.part.ref, value: text(this.value), package: text(this.package) });
+  }
+
+  async turn() {
+    const found = this.meant();
+    if (found) await this.view.step({ do: "part", ref: found.part.ref, side: found.part.side === "top" ? "bottom" : "top" });
+  }
+}
