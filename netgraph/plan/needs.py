@@ -155,8 +155,11 @@ def find_needs(wiring: Wiring) -> Needs:
     aids: list[Need] = []
     resets: dict[str, tuple[Drive, ...]] = {}
     pins = _Pins(wiring)
-    for part_id in wiring.fitted:
+    for part in wiring.board.parts:
+        part_id = part.id
         role = wiring.role(part_id)
+        if part_id not in wiring.fitted:
+            continue
         if role in POWER_CHIPS or part_id in wiring.outputs:
             if wiring.is_chip(part_id) and len(wiring.nets(part_id)) <= _FEW_NETS:
                 aids.extend(_of_converter(wiring, part_id))
@@ -334,8 +337,9 @@ def _resets(wiring: Wiring, pins: _Pins, chip: str) -> Iterator[Drive]:
 
 def _bus_pulls(wiring: Wiring) -> Iterator[Need]:
     """Pull-ups of two-wire buses and card commands, with the chip that needs them."""
-    for one in wiring.fitted:
-        if wiring.role(one) != "resistor":
+    for part in wiring.board.parts:
+        one = part.id
+        if wiring.role(one) != "resistor" or one not in wiring.fitted:
             continue
         nets = wiring.live_nets(one)
         if len(nets) != 2:

@@ -1,6 +1,9 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """What dies when parts come off: a load needs all its supplies, a rail any of its feeders.
 
+A feeder needs its part, its input, what drives its enable, and the small parts it can't run
+without; a load also its clock, its reset and its straps (see `needs`).
+
 Plain dominators get this wrong because they know no "all". For every node v the set K(v) of
 single parts whose loss kills v is the greatest solution of K(or) = own + intersection over the
 inputs, K(and) = own + union over the inputs; sets are Python integers, one bit a part. Cycles are
@@ -9,17 +12,23 @@ safe: a rail that is kept alive only by itself is dead.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Final
 
 from netgraph.model import Board
+from netgraph.plan.enables import Drive, Way
+from netgraph.plan.needs import Need, Needs, find_needs
 from netgraph.plan.wiring import Wiring
 from netgraph.rails.tree import Feeder, Rail, RailTree
 from netgraph.roles.answer import LIKELY, Roles
 
 Node = tuple[str, str]
-"""(kind, name): kind is ``part``, ``rail``, ``feed``, ``load`` or ``source``."""
+"""(kind, name): kind is ``part``, ``rail``, ``feed``, ``load`` or ``source``; ``enable`` and
+``reset`` are lines that must have their level, ``ways`` and ``way`` how they may get it,
+``driver`` a chip that drives one, ``aid`` a small part a chip can't do without.
+"""
 
 
 @dataclass(frozen=True)
@@ -133,6 +142,8 @@ class PowerLogic:
     graph: AndOrGraph
     nodes: tuple[Node, ...]
     bit_of: dict[str, int] = field(repr=False)
+    needs: Needs = field(repr=False)
+    relaxed: frozenset[str] = frozenset()
 
     @classmethod
     def build(
@@ -149,8 +160,18 @@ class PowerLogic:
         A feeder whose input net is not known is taken to need every supply of its part; one whose
         part has no known supply either is dead. An entry needs one of the connectors or cells on
         it, or nothing where there are none.
+
+        A chip that drives an enable has to live. Where it can't on the untouched board, because
+        it is fed by what it enables or because some supply of it isn't known, it only has to be
+        there: how it starts can't be seen in a netlist. Such chips are named in `relaxed`.
         """
-        return _GraphMaker(Wiring(board, roles, tree), trusted_only).made()
+        wiring = Wiring(board, roles, tree)
+        return cls.of(wiring, find_needs(wiring), trusted_only=trusted_only)
+
+    @classmethod
+    def of(cls, wiring: Wiring, needs: Needs, *, trusted_only: bool = False) -> PowerLogic:
+        """The same from a view of the board and its needs that are there already."""
+        return _GraphMaker(wiring, needs, trusted_only).made()
 
     @cached_property
     def _number(self) -> dict[Node, int]:
@@ -169,7 +190,8 @@ class PowerLogic:
 
     def alive(self, lifted: Collection[str] = ()) -> Alive:
         """Rails and parts that live with these parts off."""
-        lives = self.graph.alive(self._mask(lifted))
+        mask = self._mask(lifted)
+        lives = self.graph.alive(mask) if mask else self._base_lives
         rails, parts = set(), set()
         for (kind, name), living in zip(self.nodes, lives, strict=True):
             if living and kind == "rail":
@@ -235,14 +257,27 @@ class PowerLogic:
         return tuple(sorted(roots or seen))
 
     def _dead_rails_above(self, net: str) -> set[str]:
+        """Dead rails that a dead one hangs on, over its feeders and what enables them."""
         found: set[str] = set()
+        seen: set[int] = set()
         number = self._number.get(("rail", net))
-        for feed in () if number is None else self.graph.inputs[number]:
-            for one in self.graph.inputs[feed]:
-                kind, name = self.nodes[one]
-                if kind == "rail" and name not in self.base.rails:
+        waiting = [] if number is None else list(self.graph.inputs[number])
+        while waiting:
+            one = waiting.pop()
+            if one in seen:
+                continue
+            seen.add(one)
+            kind, name = self.nodes[one]
+            if kind == "rail":
+                if name not in self.base.rails:
                     found.add(name)
-        return found
+            elif kind not in ("part", "source") and not self._base_lives[one]:
+                waiting.extend(self.graph.inputs[one])
+        return found - {net}
+
+    @cached_property
+    def _base_lives(self) -> tuple[bool, ...]:
+        return self.graph.alive()
 
     def single_points(
         self, rails: Collection[str] = (), parts: Collection[str] = ()
@@ -321,10 +356,13 @@ class PowerLogic:
 class _GraphMaker:
     """Collects nodes and inputs by name; all rails first, then feeders, then loads."""
 
-    def __init__(self, wiring: Wiring, trusted_only: bool) -> None:
+    def __init__(self, wiring: Wiring, needs: Needs, trusted_only: bool) -> None:
         self.wiring = wiring
+        self.needs = needs
+        self.relaxed: set[str] = set()
         self.trusted_only = trusted_only
         self.inputs: dict[Node, list[Node]] = {}
+        self.feeds: dict[str, list[tuple[str, Node]]] = {}
         self.all_needed: dict[Node, bool] = {}
 
     def made(self) -> PowerLogic:
@@ -341,6 +379,13 @@ class _GraphMaker:
                 load = self.node(("load", part.id), True)
                 self.inputs[load].append(("part", part.id))
                 self.inputs[load].extend(("rail", net) for net in wiring.supplies(part.id))
+        self.add_aids()
+        logic = self.built()
+        while self.relax(logic):
+            logic = self.built()
+        return logic
+
+    def built(self) -> PowerLogic:
         nodes = tuple(self.inputs)
         number = {node: at for at, node in enumerate(nodes)}
         bit_of = {name: at for at, (_, name) in enumerate(n for n in nodes if n[0] == "part")}
@@ -349,7 +394,8 @@ class _GraphMaker:
             tuple(tuple(number[one] for one in self.inputs[node]) for node in nodes),
             tuple(bit_of[name] if kind == "part" else -1 for kind, name in nodes),
         )
-        return PowerLogic(wiring, graph, nodes, bit_of)
+        relaxed = frozenset(self.relaxed)
+        return PowerLogic(self.wiring, graph, nodes, bit_of, self.needs, relaxed)
 
     def node(self, node: Node, needs_all: bool) -> Node:
         self.inputs.setdefault(node, [])
@@ -379,6 +425,7 @@ class _GraphMaker:
         known = self.wiring.tree.by_net
         feed = self.node(("feed", f"{feeder.part_id}>{rail.net}#{at}"), True)
         self.inputs["rail", rail.net].append(feed)
+        self.feeds.setdefault(rail.net, []).append((feeder.part_id, feed))
         self.inputs[feed].append(("part", feeder.part_id))
         for one in feeder.through:
             # A lifted inductor is gone for good: its converter can't feed the rail.
@@ -393,3 +440,146 @@ class _GraphMaker:
             self.inputs[feed].extend(("rail", net) for net in guesses)
         else:
             self.inputs[feed].append(self.node(("unknown-input", rail.net), False))
+
+    # -- enables, resets and helper parts ------------------------------------------------------
+
+    def add_aids(self) -> None:
+        """What feeds and loads need besides supplies."""
+        feeds: dict[str, list[tuple[Node, str]]] = {}
+        for rail, nodes in self.feeds.items():
+            for part_id, node in nodes:
+                feeds.setdefault(part_id, []).append((node, rail))
+        for user, drives in self.needs.enables.items():
+            for drive in drives:
+                users = [node for node, rail in feeds.get(user, ()) if drive.only in (None, rail)]
+                if not users and user in self.wiring.fitted:
+                    users = [("load", user)]
+                self.add_drive("enable", drive, users)
+        for user, drives in self.needs.resets.items():
+            for drive in drives:
+                self.add_drive("reset", drive, [("load", user)])
+        for need in self.needs.aids:
+            if need.vital:
+                self.add_aid(need, feeds)
+
+    def add_aid(self, need: Need, feeds: Mapping[str, Sequence[tuple[Node, str]]]) -> None:
+        users = [node for node, rail in feeds.get(need.user, ()) if need.rail in (None, rail)]
+        aid = self.node(("aid", f"{need.user} {need.kind} {need.net}"), True)
+        new = not self.inputs[aid]
+        helper: Node = ("part", need.part_id)
+        if need.kind == "clock" and self.wiring.role(need.part_id) == "oscillator":
+            helper = self.driver(need.part_id)
+        if helper not in self.inputs[aid]:
+            self.inputs[aid].append(helper)
+        if new:
+            if need.kind in ("clock", "strap"):
+                users = []
+            for one in users or [("load", need.user)]:
+                self.inputs[one].append(aid)
+
+    def add_drive(self, kind: str, drive: Drive, users: Sequence[Node]) -> None:
+        """A node for the line, below every feed or load that needs it."""
+        held = [self.way_inputs(way) for way in drive.ways]
+        needs: list[Node] = []
+        name = f"{drive.user} {drive.net}"
+        if len(held) > 1 and all(held):
+            # A way without any need (an open tie to ground) holds the line in any case.
+            ways = self.node(("ways", name), False)
+            for at, inputs in enumerate(held):
+                way = self.node(("way", f"{name}#{at}"), True)
+                self.inputs[way].extend(inputs)
+                self.inputs[ways].append(way)
+            needs.append(ways)
+        elif len(held) == 1:
+            needs.extend(held[0])
+        needs.extend(self.driver(one) for one in drive.also if one in self.wiring.fitted)
+        needs.extend(self.gone_or_part(one) for one in drive.maybe)
+        needs.extend(self.gone_or_part(one) for one in drive.also if one not in self.wiring.fitted)
+        needs.extend(("rail", net) for net in drive.first)
+        if not needs:
+            return
+        line = self.node((kind, name), True)
+        self.inputs[line].extend(dict.fromkeys(needs))
+        for one in users:
+            self.inputs[one].append(line)
+
+    def way_inputs(self, way: Way) -> list[Node]:
+        found: list[Node] = [("part", one) for one in way.parts]
+        if way.rail:
+            found.append(("rail", way.rail))
+        if way.chip:
+            found.append(self.driver(way.chip))
+        return found
+
+    def gone_or_part(self, part_id: str) -> Node:
+        if part_id in self.wiring.fitted:
+            return ("part", part_id)
+        return self.node(("gone", part_id), False)
+
+    def driver(self, chip: str) -> Node:
+        """A chip that has to live to drive a line; of a converter its few outputs as well."""
+        node: Node = ("driver", chip)
+        if node not in self.inputs:
+            self.node(node, True)
+            self.inputs[node].append(("load", chip))
+            made = self.wiring.outputs.get(chip, frozenset())
+            if len(made) <= _FEW_OUTPUTS:
+                self.inputs[node].extend(("rail", net) for net in sorted(made))
+        return node
+
+    def relax(self, logic: PowerLogic) -> bool:
+        """Drivers that can't live on the untouched board only have to be there; whether any was.
+
+        First those that are dead for other reasons than the lines they drive, then those that
+        are fed by what they enable: a driver behind such a one may live after all.
+        """
+        lives = logic._base_lives
+        number = logic._number
+        dead = [
+            name
+            for kind, name in logic.nodes
+            if kind == "driver" and name not in self.relaxed and not lives[number[kind, name]]
+        ]
+        if not dead:
+            return False
+        kept = {name: self.inputs["driver", name] for name in dead}
+        for name in dead:
+            self.inputs["driver", name] = []
+        if_driven = self.built()
+        chosen = [
+            name
+            for name in dead
+            if not if_driven._base_lives[if_driven._number["load", name]]
+        ]
+        if not chosen:
+            chosen = [name for name in dead if _leads_back(kept, self.inputs, name)]
+        for name in dead:
+            self.inputs["driver", name] = kept[name]
+        for name in chosen:
+            self.inputs["driver", name] = [("part", name)]
+            self.relaxed.add(name)
+        return bool(chosen)
+
+
+_FEW_OUTPUTS: Final = 2
+"""The power-good output of a chip with more outputs may speak of any of them."""
+
+
+def _leads_back(
+    kept: Mapping[str, Sequence[Node]], inputs: Mapping[Node, Sequence[Node]], name: str
+) -> bool:
+    """Whether a driver hangs on itself."""
+    goal: Node = ("driver", name)
+    waiting = list(kept[name])
+    seen = set(waiting)
+    while waiting:
+        node = waiting.pop()
+        if node == goal:
+            return True
+        kind, one = node
+        below = kept[one] if kind == "driver" and one in kept else inputs[node]
+        for each in below:
+            if each not in seen:
+                seen.add(each)
+                waiting.append(each)
+    return False

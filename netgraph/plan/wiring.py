@@ -14,6 +14,7 @@ from typing import Final
 
 from netgraph.model import Board, Pad
 from netgraph.net_names import quoted
+from netgraph.plan.enable_types import Enable
 from netgraph.rails.tree import Feeder, Rail, RailTree
 from netgraph.roles.answer import LIKELY, NetKind, NetRole, PartRole, Role, Roles
 from netgraph.roles.notes import AGREE
@@ -97,6 +98,11 @@ class Wiring:
     board: Board
     roles: Roles
     tree: RailTree
+
+    @cached_property
+    def enable_memo(self) -> list[dict[str, tuple[Enable, ...]]]:
+        """Where `enables.enables_of` keeps its answer; empty until it was asked."""
+        return []
 
     @cached_property
     def fitted(self) -> frozenset[str]:
