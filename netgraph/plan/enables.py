@@ -1,343 +1,415 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What holds the enable of a converter, switch or oscillator: a net, a resistor, a chip, a person.
+"""What holds a line at the level that lets a chip run: an enable, a released reset.
 
-A converter runs only while its enable pin is held. Where nobody can tell who holds it, nothing is
-needed and the doubt is said; nothing is taken for granted that the netlist doesn't show.
+A line may be tied to a supply, pulled there over resistors, links or diodes, or driven by a chip.
+A pull-up the line hangs on is needed as much as the supply behind it; what only pulls the line
+the other way is not, and a capacitor on it only delays. A driver that can't be told is said, and
+nothing is built on it.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable
-from dataclasses import dataclass, field
-from typing import Final
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from typing import Final, Literal
 
-from netgraph.model import Pad
-from netgraph.plan.enable_types import Drive, Enable, How, Told
-from netgraph.plan.junctions import junctions
-from netgraph.plan.wiring import SERIES_ROLES, Wiring
+from netgraph.plan.wiring import POWER_CHIPS, SERIES_ROLES, Wiring, name_list
+from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Role
-from netgraph.roles.pin_tables import known_pins
 from netgraph.roles.pin_words import PinWord, pin_word
 
-SWITCHED: Final[frozenset[Role]] = frozenset({"regulator", "load-switch", "power-controller"})
-"""Chips that feed a rail and run only while enabled. Power managers have enables of many
-meanings, and a charger passes its input on without being told to: both need a person's note.
-"""
-_PASSES: Final[frozenset[Role]] = SERIES_ROLES | frozenset[Role](
+DriveKind = Literal["tied", "pulled", "chip", "power-good", "noted", "held-off", "unknown"]
+
+_PASSED: Final[frozenset[Role]] = SERIES_ROLES | frozenset[Role](
     {"resistor", "thermistor", "switch"}
 )
-_NEVER_DRIVES: Final[frozenset[Role]] = frozenset(
-    {"memory", "storage", "eeprom", "boot-flash", "sensor", "microphone", "oscillator"}
+_DRIVERS: Final[frozenset[Role]] = frozenset(
+    {
+        "processor",
+        "programmable-logic",
+        "power-manager",
+        "power-controller",
+        "fuel-gauge",
+        "logic",
+        "level-shifter",
+    }
 )
-_FIRST: Final[frozenset[Role]] = frozenset(
-    {"processor", "power-manager", "power-controller", "programmable-logic", "logic"}
-)
-"""Where several chips are on the line and no pin type tells, one of these drives it."""
-_FAR = 3
-_CROWD = 12
-"""A net with more parts is a bus or a supply: the way of an enable doesn't lead over it."""
-_OSCILLATOR_ENABLE: Final = re.compile(
-    r"~?\{?(OE|EN|ENABLE|E/?D|ST|STBY|TRI[-_]?STATE|INH)\}?#?", re.I
-)
-_ENABLE_NET: Final = re.compile(r"(^|[_.\d-])(EN|ENABLE|PWR_?EN|ON)\d?([_.\d-]|$)", re.I)
+"""Chips that switch others on, as a rule (common practice); others count where none of these is."""
+
+_LISTENS: Final[frozenset[Role]] = frozenset({"regulator", "load-switch", "charger"})
+_MAKES: Final[frozenset[Role]] = frozenset({"regulator", "load-switch"})
+_NO_OUTPUT: Final = frozenset({"input", "power_in", "power_out", "no_connect"})
+_PUSHES: Final = frozenset({"output"})
+_DEPTH: Final = 3
+_MANY_PARTS: Final = 16
+"""A line with more parts is no enable; our choice."""
+_MANY_WAYS: Final = 6
+_FEW_PADS: Final = 8
 
 
-def enables_of(wiring: Wiring) -> dict[str, tuple[Enable, ...]]:
-    """Enables of all converters, switches and oscillators of a board, and those that are noted."""
-    if not wiring.enable_memo:
-        found: dict[str, tuple[Enable, ...]] = {}
-        for part in wiring.board.parts:
-            if part.id in wiring.fitted:
-                own = tuple(_of_part(wiring, part.id))
-                if own:
-                    found[part.id] = own
-        wiring.enable_memo.append(found)
-    return wiring.enable_memo[0]
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way a level comes to a line: the parts in between, and the supply or chip at its end.
 
-
-def enables_for(wiring: Wiring, part_id: str, net: str) -> tuple[Enable, ...]:
-    """Enables that a rail made by a part hangs on: of a double converter the one of that output.
-
-    ``EN2`` belongs to ``OUT2`` where the file names both; an enable without number counts for all.
+    `rail` is empty for a ground, `chip` for a supply.
     """
-    every = enables_of(wiring).get(part_id, ())
-    if len(every) < 2:
-        return every
-    outputs = {_number(name) for name in wiring.pin_names(part_id, net)} - {""}
-    if not outputs:
-        return every
-    return tuple(one for one in every if _number(one.word) in outputs | {""})
+
+    parts: tuple[str, ...]
+    rail: str = ""
+    chip: str = ""
 
 
-def _number(name: str) -> str:
-    found = re.search(r"(\d+)$", name)
-    return "" if found is None else found[1]
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """What a line of a chip hangs on.
 
-
-# -- which pins ------------------------------------------------------------------------------------
-
-
-def pin_names_of(wiring: Wiring, part_id: str) -> tuple[dict[str, str], Told]:
-    """Names of a part's pins by number, from the file or else from the table of families.
-
-    The table is used only where its ground pin lies on a ground and its input does not.
+    Any one of `ways` holds it; every chip of `also` has to live besides (a power-good output that
+    must let go), every part of `maybe` has to be there (one of them drives it, and it isn't known
+    which). `timing` are capacitors that delay, `first` nets that a person says must be up.
+    `doubt` is what isn't known.
     """
-    pads = wiring.pads_of[part_id]
-    named = {pad.pin: pad.pin_name for pad in pads if pad.pin_name}
-    if named:
-        return named, "pin-name"
-    part = wiring.board.part(part_id)
-    table = known_pins(part.value, part.package)
-    nets = {pad.pin: pad.net for pad in pads}
-    for number, name in table.items():
-        grounded = nets.get(number) in wiring.grounds
-        if (name == "GND" and not grounded) or (name == "IN" and grounded):
-            return {}, "pin-table"
-    return table, "pin-table"
+
+    user: str
+    net: str
+    pin: str
+    how: DriveKind
+    ways: tuple[Way, ...] = ()
+    also: tuple[str, ...] = ()
+    maybe: tuple[str, ...] = ()
+    timing: tuple[str, ...] = ()
+    first: tuple[str, ...] = ()
+    only: str | None = None
+    doubt: Reason | None = None
+
+    @property
+    def rails(self) -> tuple[str, ...]:
+        """Supplies the line hangs on, each once."""
+        found = [way.rail for way in self.ways if way.rail]
+        return tuple(dict.fromkeys([*found, *self.first]))
+
+    @property
+    def chips(self) -> tuple[str, ...]:
+        """Chips that drive the line, or may."""
+        found = [way.chip for way in self.ways if way.chip]
+        return tuple(dict.fromkeys([*found, *self.also, *self.maybe]))
+
+    @property
+    def vital(self) -> tuple[str, ...]:
+        """Parts without any one of which the line loses its level."""
+        shared: set[str] | None = None
+        for way in self.ways:
+            own = {*way.parts, way.chip} - {""}
+            shared = own if shared is None else shared & own
+        return tuple(sorted({*(shared or ()), *self.also, *self.maybe}))
 
 
-def duties_of(wiring: Wiring, part_id: str) -> dict[str, tuple[Pad, PinWord]]:
-    """Pins of a supply chip that its word list knows: number -> (pad, word)."""
-    names, _ = pin_names_of(wiring, part_id)
-    found: dict[str, tuple[Pad, PinWord]] = {}
-    for pad in wiring.pads_of[part_id]:
-        word = pin_word(names.get(pad.pin, ""))
-        if word is not None and pad.net is not None:
-            found.setdefault(pad.pin, (pad, word))
+@dataclass(slots=True)
+class _Walk:
+    """What a walk from a line found."""
+
+    high: list[Way] = field(default_factory=list)
+    low: list[Way] = field(default_factory=list)
+    chips: list[tuple[Way, bool]] = field(default_factory=list)
+    good: list[str] = field(default_factory=list)
+    pushing: list[str] = field(default_factory=list)
+    timing: list[str] = field(default_factory=list)
+    others: list[str] = field(default_factory=list)
+
+
+def find_enables(wiring: Wiring) -> dict[str, tuple[Drive, ...]]:
+    """Enables of all converters, load switches and oscillators on the board, by part."""
+    found: dict[str, tuple[Drive, ...]] = {}
+    makers = dict.fromkeys(feeder.part_id for _, feeder in wiring.feeders())
+    for part_id in (*makers, *(one for one in wiring.fitted if wiring.role(one) == "oscillator")):
+        if wiring.role(part_id) not in POWER_CHIPS and wiring.role(part_id) != "oscillator":
+            if not _is_noted(wiring, part_id):
+                continue
+        drives = tuple(_drives_of(wiring, part_id))
+        if drives:
+            found[part_id] = drives
     return found
 
 
-def _of_part(wiring: Wiring, part_id: str) -> Iterable[Enable]:
+def _is_noted(wiring: Wiring, part_id: str) -> bool:
     role = wiring.part_role(part_id)
+    return role.enabled_by is not None or bool(role.needs_first)
+
+
+def _drives_of(wiring: Wiring, part_id: str) -> Iterator[Drive]:
+    role = wiring.part_role(part_id)
+    first = tuple(net for net in role.needs_first if net in wiring.tree.by_net)
     if role.enabled_by is not None:
-        if role.enabled_by:
-            chips = tuple(one for one in role.enabled_by if one in wiring.board.nets_of_part)
-            nets = tuple(one for one in role.enabled_by if one not in chips)
-            yield Enable(
-                part_id, "", "", True, "noted", (Drive(nets=nets, chips=chips),), told="notes"
-            )
+        enablers = tuple(one for one in role.enabled_by if one in wiring.board.nets_of_part)
+        yield Drive(part_id, "", "", "noted", also=enablers, first=first)
         return
-    if role.role == "oscillator":
-        yield from _of_oscillator(wiring, part_id)
-    elif role.role in SWITCHED and part_id in wiring.outputs:
-        seen: set[str] = set()
-        _, told = pin_names_of(wiring, part_id)
-        for pin, (pad, word) in duties_of(wiring, part_id).items():
-            if word.duty == "enable" and pad.net and pad.net not in seen:
-                seen.add(pad.net)
-                yield _Walk(wiring, part_id, pin, pad.net, word.high).answer(told)
-        if not seen and not any(pad.pin_name for pad in wiring.pads_of[part_id]):
-            # No names at all: a net called EN that it doesn't feed is its enable.
-            for pad in wiring.pads_of[part_id]:
-                net = pad.net
-                if net and net not in seen and _is_enable_net(wiring, part_id, net):
-                    seen.add(net)
-                    yield _Walk(wiring, part_id, pad.pin, net, True).answer("net-name")
+    pins = _enable_pins(wiring, part_id)
+    if first and not pins:
+        yield Drive(part_id, "", "", "noted", first=first)
+    outputs = _outputs_by_pin(wiring, part_id, pins) if len(pins) > 1 else {}
+    for net, (pin, high) in pins.items():
+        drive = trace_line(wiring, part_id, net, pin, high)
+        if len(pins) > 1 and len(wiring.outputs.get(part_id, ())) > 1:
+            drive = _one_of_many(drive, outputs.get(net))
+        yield replace(drive, first=first) if first else drive
 
 
-def _is_enable_net(wiring: Wiring, part_id: str, net: str) -> bool:
-    return (
-        net not in wiring.grounds
-        and net not in wiring.outputs.get(part_id, ())
-        and not wiring.is_power(net)
-        and _ENABLE_NET.search(net.rpartition("/")[2]) is not None
+def _one_of_many(drive: Drive, output: str | None) -> Drive:
+    """An enable of a chip with several: for the output of the same number, or nothing built on."""
+    if output is not None:
+        return replace(drive, only=output)
+    why = reason("enable-which-output", part=drive.user, pin=drive.pin, net=drive.net)
+    parts = tuple(one for one in drive.vital if one not in drive.also)
+    return Drive(
+        drive.user, drive.net, drive.pin, "unknown", maybe=parts, timing=drive.timing, doubt=why
     )
 
 
-def _of_oscillator(wiring: Wiring, part_id: str) -> Iterable[Enable]:
-    """By pin name, or pin 1 of a four-pad can (common practice); open pins are held inside."""
-    pads = wiring.pads_of[part_id]
-    named = [pad for pad in pads if _OSCILLATOR_ENABLE.fullmatch(pad.pin_name.strip())]
-    told: Told = "pin-name"
-    if not named and not any(pad.pin_name for pad in pads):
-        numbers = {pad.pin for pad in pads if pad.pin}
-        if numbers == {"1", "2", "3", "4"}:
-            named = [pad for pad in pads if pad.pin == "1"]
-            told = "place"
-    for pad in named:
-        if pad.net and wiring.parts(pad.net) != (part_id,):
-            low = "~" in pad.pin_name or "#" in pad.pin_name
-            yield _Walk(wiring, part_id, pad.pin, pad.net, not low).answer(told)
+# -- pins --------------------------------------------------------------------------------------
 
 
-# -- who holds it ----------------------------------------------------------------------------------
+def pads_at(wiring: Wiring, net: str) -> Iterator[tuple[str, str, str, str]]:
+    """Part, pin, name and type of the pads on a net."""
+    board = wiring.board
+    columns, parts = board.columns, board.parts
+    for index in board.pads_on_net(net):
+        part = parts[int(columns.part[index])].id
+        if part in wiring.fitted:
+            yield part, columns.pin[index], columns.pin_name[index], columns.pin_type[index]
 
 
-@dataclass
-class _Walk:
-    """Goes from an enable over resistors, links and diodes to whatever may hold it."""
+def _enable_pins(wiring: Wiring, part_id: str) -> dict[str, tuple[str, bool | None]]:
+    """Net -> pin and running level of each enable of the chip."""
+    pads = [pad for pad in wiring.pads_of[part_id] if pad.net]
+    found: dict[str, tuple[str, bool | None]] = {}
+    for pad in pads:
+        word = pin_word(pad.pin_name) if pad.pin_name else None
+        if word is None or word.duty != "enable" or pad.net is None:
+            continue
+        if wiring.role(part_id) == "charger" and not pad.pin_name.upper().strip("~{}/#_NB").startswith("CE"):
+            # On chargers EN1 and EN2 choose a current (common practice).
+            continue
+        if pad.net not in found:
+            found[pad.net] = (pad.pin_name, word.high)
+    if found or any(pad.pin_name and pad.pin_name != pad.pin for pad in pads):
+        return found
+    numbers = {pad.net: pad.pin for pad in reversed(pads) if pad.net is not None}
+    if wiring.role(part_id) == "oscillator":
+        return _oscillator_pin(wiring, pads_count=len(pads), numbers=numbers)
+    if wiring.role(part_id) not in _MAKES or len(pads) > 3 * _FEW_PADS:
+        return {}
+    for net in wiring.live_nets(part_id):
+        if wiring.kind(net) == "enable":
+            found[net] = (numbers[net], None)
+    if not found and len({pad.pin for pad in pads}) <= _FEW_PADS + 1:
+        found.update(_left_over(wiring, part_id, numbers))
+    return found
 
-    wiring: Wiring
-    part_id: str
-    pin: str
-    net: str
-    high: bool | None
-    up: list[Drive] = field(default_factory=list)
-    down: list[Drive] = field(default_factory=list)
-    good: list[str] = field(default_factory=list)
-    strong: list[Drive] = field(default_factory=list)
-    weak: list[Drive] = field(default_factory=list)
-    outside: list[Drive] = field(default_factory=list)
-    switched: list[Drive] = field(default_factory=list)
-    timing: list[str] = field(default_factory=list)
-    off: list[str] = field(default_factory=list)
 
-    def answer(self, told: Told) -> Enable:
-        wiring = self.wiring
-        if self.net in wiring.grounds:
-            if self.high is True:
-                return self._made("unknown", (), told, "held-off")
-            return self._made("tied", (Drive(),), told)
-        if self._is_fed(self.net):
-            if self.net in wiring.outputs.get(self.part_id, ()):
-                return self._made("unknown", (), told, "nobody")
-            if self.high is False:
-                return self._made("unknown", (), told, "held-off")
-            return self._made("tied", (Drive(nets=(self.net,)),), told)
-        self._visit(self.net, (), {self.net}, 0)
-        high = self.high
-        if high is None:
-            # A plain SHDN: whoever drew a pull meant the chip to run, or to wait for a driver.
-            high = bool(self.up) or not self.down or bool(self.strong or self.weak)
-        holding, against = (self.up, self.down) if high else (self.down, self.up)
-        self.off += [name for one in against for name in one.parts]
-        if holding:
-            self.off += [name for one in self.weak for name in one.chips]
-            self.off += [name for one in self.outside for name in one.parts]
-            also = tuple(dict.fromkeys(self.good)) if high else ()
-            return self._made("pulled", (*holding, *self.strong), told, also=also)
-        chips = self.strong + [Drive(chips=(one,)) for one in dict.fromkeys(self.good)]
-        if chips:
-            self.off += [name for one in self.weak for name in one.chips]
-            self.off += [name for one in self.outside for name in one.parts]
-            return self._made("chip", tuple(chips), told)
-        return self._of_weak(told, bool(against))
+def _oscillator_pin(
+    wiring: Wiring, *, pads_count: int, numbers: dict[str, str]
+) -> dict[str, tuple[str, bool | None]]:
+    """Pin 1 of a four-pad oscillator is its enable (from memory)."""
+    if pads_count != 4:
+        return {}
+    return {net: ("1", None) for net, pin in numbers.items() if pin == "1"}
 
-    def _of_weak(self, told: Told, against: bool) -> Enable:
-        """Nothing but chips of untyped pins, transistors and plugs on the line."""
-        wiring = self.wiring
-        first = [one for one in self.weak if wiring.role(one.chips[0]) in _FIRST] or self.weak
-        if first:
-            self.off += [one.chips[0] for one in self.weak if one not in first]
-            self.off += [name for one in self.outside for name in one.parts]
-            names = {one.chips for one in first}
-            return self._made("chip", tuple(first), told, "several" if len(names) > 1 else "")
-        if self.switched:
-            return self._made("pulled", tuple(self.switched), told, "transistor")
-        if self.outside:
-            return self._made("outside", tuple(self.outside), told, "outside")
-        return self._made("unknown", (), told, "held-off" if against else "nobody")
 
-    def _made(
-        self,
-        how: How,
-        drives: tuple[Drive, ...],
-        told: Told,
-        doubt: str = "",
-        also: tuple[str, ...] = (),
-    ) -> Enable:
-        return Enable(
-            self.part_id,
-            self.pin,
-            self.net,
-            self.high,
-            how,
-            tuple(dict.fromkeys(drives)),
-            also,
-            tuple(dict.fromkeys(self.timing)),
-            tuple(one for one in dict.fromkeys(self.off) if one not in also),
-            told,
-            doubt,
-            pin_names_of(self.wiring, self.part_id)[0].get(self.pin, ""),
-        )
+def _left_over(
+    wiring: Wiring, part_id: str, numbers: dict[str, str]
+) -> dict[str, tuple[str, bool | None]]:
+    """The enable of a small converter without pin names, as what is left of its pins.
 
-    def _is_fed(self, net: str) -> bool:
-        """Whether the net is a supply somebody is known to feed."""
-        rail = self.wiring.tree.by_net.get(net)
-        return rail is not None and (rail.kind == "entry" or bool(rail.feeders))
+    A supply that is neither input nor output, or a line pulled up to the input and not divided
+    from the output. A second supply pin is needed as well, so that a mistake is none here.
+    """
+    feeders = [one for _, one in wiring.feeders_with(part_id) if one.part_id == part_id]
+    ends = {one.from_net for one in feeders} | wiring.outputs.get(part_id, frozenset())
+    if None in ends:
+        return {}
+    for net in wiring.live_nets(part_id):
+        if net in wiring.tree.by_net and net not in ends:
+            return {net: (numbers[net], None)}
+    inputs = {one.from_net for one in feeders}
+    outputs = wiring.outputs.get(part_id, frozenset())
+    for net in wiring.live_nets(part_id):
+        if net in ends or wiring.is_power(net) or wiring.kind(net) == "switch-node":
+            continue
+        ends_here = {
+            other
+            for one in wiring.parts(net)
+            if wiring.role(one) == "resistor"
+            for other in wiring.nets(one)
+        }
+        if ends_here & inputs and not ends_here & outputs:
+            return {net: (numbers[net], None)}
+    return {}
 
-    def _visit(self, net: str, over: tuple[str, ...], seen: set[str], depth: int) -> None:
-        wiring = self.wiring
-        for one in wiring.parts(net):
-            if one in over or one == self.part_id:
+
+def _outputs_by_pin(
+    wiring: Wiring, part_id: str, pins: dict[str, tuple[str, bool | None]]
+) -> dict[str, str]:
+    """Enable's net -> the rail whose pin ends on the same number (EN2, OUT2 or SW2)."""
+    made = wiring.outputs.get(part_id, frozenset())
+    nodes = {
+        one.net: one.out_net
+        for one in wiring.tree.switch_nodes
+        if one.converter == part_id and one.out_net
+    }
+    by_tail: dict[str, str] = {}
+    for pad in wiring.pads_of[part_id]:
+        name = pad.pin_name.upper()
+        rail = pad.net if pad.net in made else nodes.get(pad.net or "")
+        if rail and name[-1:].isdigit() and name.startswith(("OUT", "VOUT", "SW", "LX", "VO", "LDO", "BUCK")):
+            by_tail[name[-1]] = rail
+    return {net: by_tail[pin[-1]] for net, (pin, _) in pins.items() if pin[-1:] in by_tail}
+
+
+# -- the line ----------------------------------------------------------------------------------
+
+
+def trace_line(wiring: Wiring, user: str, net: str, pin: str, high: bool | None) -> Drive:
+    """What holds a line of a chip at the level it needs.
+
+    Parameters
+    ----------
+    high
+        The level; None when the pin's name doesn't tell, then what the line is tied to tells it.
+    """
+    walk = _walk(wiring, user, net)
+    own = wiring.outputs.get(user, frozenset())
+    outside = [way for way in walk.high if way.rail not in own or not way.parts]
+    timing = tuple(dict.fromkeys(walk.timing))
+    if high is None:
+        high = bool(outside) or not walk.low or bool(walk.chips)
+    base = Drive(user, net, pin, "unknown", timing=timing)
+    if not high and (net in wiring.grounds or (walk.low and not (walk.chips and walk.high))):
+        how: DriveKind = "tied" if net in wiring.grounds else "pulled"
+        return replace(base, how=how, ways=tuple(walk.low))
+    if high and outside:
+        how = "tied" if any(not way.parts for way in outside) else "pulled"
+        also = tuple(dict.fromkeys([*walk.good, *walk.pushing]))
+        if set(walk.good) & wiring.outputs.keys():
+            how = "power-good"
+        return replace(base, how=how, ways=tuple(outside), also=also)
+    if walk.chips:
+        return _driven(wiring, base, walk)
+    if walk.others:
+        why = reason("enable-through", part=user, net=net, pin=pin, parts=name_list(walk.others))
+        return replace(base, maybe=tuple(sorted(set(walk.others))), doubt=why)
+    if high and (walk.low or net in wiring.grounds):
+        why = reason("enable-held-off", part=user, net=net, pin=pin)
+        return replace(base, how="held-off", doubt=why)
+    return replace(base, doubt=reason("enable-unknown", part=user, net=net, pin=pin))
+
+
+def _driven(wiring: Wiring, base: Drive, walk: _Walk) -> Drive:
+    """Driven by a chip: the likely drivers before others, typed outputs before all."""
+    good = [way for way, _ in walk.chips if way.chip in walk.good]
+    if good:
+        how: DriveKind = "power-good" if set(walk.good) & wiring.outputs.keys() else "chip"
+        return replace(base, how=how, ways=_shortest(good), also=tuple(dict.fromkeys(walk.good)))
+    pushing = [way for way, _ in walk.chips if way.chip in walk.pushing]
+    likely = [way for way, strong in walk.chips if strong]
+    ways = pushing or likely or [way for way, _ in walk.chips]
+    chips = tuple(dict.fromkeys(way.chip for way in ways))
+    if len(chips) == 1:
+        return replace(base, how="chip", ways=_shortest(ways))
+    parts = {one for way in ways for one in way.parts}
+    why = reason(
+        "enable-several", part=base.user, net=base.net, pin=base.pin, chips=name_list(chips)
+    )
+    return replace(base, how="chip", maybe=tuple(sorted({*chips, *parts})), doubt=why)
+
+
+def _shortest(ways: Iterable[Way]) -> tuple[Way, ...]:
+    return (min(ways, key=lambda way: (len(way.parts), way.parts)),)
+
+
+def _walk(wiring: Wiring, user: str, start: str) -> _Walk:
+    found = _Walk()
+    waiting: list[tuple[str, tuple[str, ...]]] = [(start, ())]
+    seen = {start}
+    while waiting:
+        net, path = waiting.pop(0)
+        if net in wiring.grounds:
+            found.low.append(Way(path))
+            continue
+        if wiring.is_power(net):
+            if net in wiring.tree.by_net:
+                found.high.append(Way(path, rail=net))
+            continue
+        parts = wiring.parts(net)
+        if len(parts) > _MANY_PARTS:
+            continue
+        _note_chips(wiring, user, net, path, found)
+        for one in parts:
+            if one == user or one in path:
                 continue
-            role = wiring.role(one)
-            if role in _PASSES and len(wiring.nets(one)) == 2:
-                a, b = wiring.nets(one)
-                self._pass(b if a == net else a, (*over, one), seen, depth)
-            elif role == "capacitor":
-                if not over or wiring.grounds & set(wiring.nets(one)):
-                    self.timing.append(one)
-            elif role == "diode":
-                self._diode(one, net, over, seen, depth)
-            elif role == "transistor":
-                self._transistor(one, net, over)
-            elif role in ("connector", "slot", "switch"):
-                self.outside.append(Drive((*over, one)))
-            elif wiring.is_chip(one):
-                self._chip(one, net, over)
+            other = _beyond(wiring, one, net)
+            if wiring.role(one) == "capacitor" and wiring.grounds & set(wiring.nets(one)):
+                found.timing.append(one)
+            if other is None or len(path) >= _DEPTH:
+                continue
+            if other in seen and other not in wiring.grounds and not wiring.is_power(other):
+                continue
+            seen.add(other)
+            waiting.append((other, (*path, one)))
+            if len(found.high) + len(waiting) > 2 * _MANY_WAYS:
+                return found
+    return found
 
-    def _pass(self, other: str, over: tuple[str, ...], seen: set[str], depth: int) -> None:
-        wiring = self.wiring
-        if other in wiring.grounds:
-            self.down.append(Drive(over))
-        elif self._is_fed(other):
-            self.up.append(Drive(over, (other,)))
-        elif wiring.is_power(other):
-            self.up.append(Drive(over))
-        elif depth < _FAR and other not in seen and len(wiring.parts(other)) <= _CROWD:
-            self._visit(other, over, seen | {other}, depth + 1)
 
-    def _diode(
-        self, part: str, net: str, over: tuple[str, ...], seen: set[str], depth: int
-    ) -> None:
-        """A diode hands on the level that its direction lets through, no other."""
-        passed = False
-        for anode, cathode in junctions(self.wiring.board, part):
-            if cathode == net and self.high is not False:
-                passed = True
-                self._pass(anode, (*over, part), seen, depth)
-            elif anode == net and self.high is False:
-                passed = True
-                self._pass(cathode, (*over, part), seen, depth)
-        if not passed:
-            self.off.append(part)
+def _beyond(wiring: Wiring, part_id: str, net: str) -> str | None:
+    """The net from which a level may come over a part; None when none may."""
+    nets = wiring.nets(part_id)
+    role = wiring.role(part_id)
+    if len(nets) != 2:
+        return None
+    other = nets[1] if nets[0] == net else nets[0]
+    if role in _PASSED:
+        return other
+    if role == "diode" and _cathode(wiring, part_id) == net:
+        return other
+    return None
 
-    def _transistor(self, part: str, net: str, over: tuple[str, ...]) -> None:
-        wiring = self.wiring
-        others = [one for one in wiring.nets(part) if one != net]
-        supplies = [one for one in others if self._is_fed(one)]
-        grounded = any(one in wiring.grounds for one in others)
-        if self.high is False and grounded:
-            self.switched.append(Drive((*over, part)))
-        elif self.high is not False and supplies and not grounded:
-            self.switched.append(Drive((*over, part), (supplies[0],)))
-        else:
-            self.off.append(part)
 
-    def _chip(self, chip: str, net: str, over: tuple[str, ...]) -> None:
-        wiring = self.wiring
-        pads = [pad for pad in wiring.pads_of[chip] if pad.net == net]
-        types = {pad.pin_type for pad in pads if pad.pin_type}
-        role = wiring.role(chip)
-        words = set()
-        if role in SWITCHED | {"power-manager", "charger"}:
-            names, _ = pin_names_of(wiring, chip)
-            found = (pin_word(names.get(pad.pin, "")) for pad in pads)
-            words = {one.duty for one in found if one is not None}
-        drive = Drive(over, chips=(chip,))
-        if "power-good" in words:
-            self.good.append(chip)
-            if over:
-                # Over a resistor the line may still follow it: the way counts, not the chip alone.
-                self.strong.append(drive)
-        elif words & {"enable", "feedback"} or types <= {"input", "power_in"} and types:
-            return
-        elif any("output" in one for one in types) or ("reset" in words and role in SWITCHED):
-            self.strong.append(drive)
-        elif any(one.startswith("open") for one in types):
-            # It can only pull low.
-            (self.strong if self.high is False else self.weak).append(drive)
-        elif role not in _NEVER_DRIVES and not types & {"no_connect"}:
-            self.weak.append(drive)
+def _cathode(wiring: Wiring, part_id: str) -> str | None:
+    """The cathode's net of a diode: by pin name, else pin 1 (the usual numbering, from memory)."""
+    pads = wiring.pads_of[part_id]
+    for pad in pads:
+        if pad.pin_name.upper() in ("K", "C", "CATHODE", "-"):
+            return pad.net
+    return next((pad.net for pad in pads if pad.pin == "1"), None)
+
+
+def _note_chips(
+    wiring: Wiring, user: str, net: str, path: tuple[str, ...], found: _Walk
+) -> None:
+    for part_id, _, name, kind in pads_at(wiring, net):
+        if part_id == user:
+            continue
+        role = wiring.role(part_id)
+        if role in ("transistor", "optocoupler"):
+            found.others.append(part_id)
+            continue
+        if not wiring.is_chip(part_id):
+            continue
+        word = pin_word(name) if name else None
+        if role in POWER_CHIPS and _reports(word):
+            found.good.append(part_id)
+            found.chips.append((Way(path, chip=part_id), True))
+            continue
+        if kind in _NO_OUTPUT or (word is not None and word.duty in ("enable", "reset") and kind != "output"):
+            continue
+        if role in _LISTENS and kind not in _PUSHES:
+            # Another converter's enable on the same line: it listens as well.
+            continue
+        if role == "power-controller" and kind not in _PUSHES:
+            found.good.append(part_id)
+        if kind in _PUSHES:
+            found.pushing.append(part_id)
+        found.chips.append((Way(path, chip=part_id), role in _DRIVERS))
+
+
+def _reports(word: PinWord | None) -> bool:
+    return word is not None and word.duty in ("power-good", "reset")

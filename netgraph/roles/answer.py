@@ -111,8 +111,6 @@ class PartRole:
     others: tuple[tuple[Role, float], ...] = ()
     overruled: Role | None = None
     enabled_by: tuple[str, ...] | None = None
-    after: tuple[str, ...] = ()
-    enabled_by: tuple[str, ...] | None = None
     needs_first: tuple[str, ...] = ()
 
 

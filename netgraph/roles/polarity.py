@@ -9,30 +9,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Protocol
 
-from netgraph.model.board import Board
-from netgraph.roles.wiring import Pin
-
-
-class _NetsOf(Protocol):
-    def __getitem__(self, part: int, /) -> tuple[int, ...]: ...
-
-
-class _PinsOf(Protocol):
-    def __getitem__(self, part: int, /) -> tuple[Pin, ...]: ...
-
-
-class Wiring(Protocol):
-    """What polarity needs of a board: by part index its nets and its pins."""
-
-    @property
-    def board(self) -> Board: ...
-    @property
-    def nets(self) -> _NetsOf: ...
-    @property
-    def pins(self) -> _PinsOf: ...
-
+from netgraph.roles.wiring import Pin, Wiring
 
 _ANODE = re.compile(r"A\d?|ANODE|\+|AN|P", re.IGNORECASE)
 _CATHODE = re.compile(r"K\d?|C|CATHODE|-|KAT|N|CA", re.IGNORECASE)
