@@ -20,6 +20,7 @@ from netgraph.plan.lift_capacitors import judge_capacitor
 from netgraph.plan.lift_loads import judge_load
 from netgraph.plan.lift_rules import judge_array, judge_series, judge_shunt
 from netgraph.plan.lift_types import LiftRow, LiftState
+from netgraph.plan.needs import find_needs
 from netgraph.plan.noted import note_cautions
 from netgraph.plan.power_logic import PowerLogic
 from netgraph.plan.untraced import doubted_lift
@@ -114,8 +115,9 @@ def lift_state(
 ) -> LiftState:
     """Everything the single verdicts need, worked out once for the board."""
     wiring = Wiring(board, roles, tree)
-    keeps = find_keeps(board, roles, tree, goal, keep)
-    logic = PowerLogic.build(board, roles, tree, trusted_only=True)
+    needs = find_needs(wiring)
+    keeps = find_keeps(board, roles, tree, goal, keep, logic=PowerLogic.of(wiring, needs))
+    logic = PowerLogic.of(wiring, needs, trusted_only=True)
     kept = keeps.by_part()
     needed = frozenset(keeps.rails)
     single = logic.single_points(needed, kept)
@@ -172,7 +174,19 @@ def _judge(state: LiftState, part_id: str) -> LiftRow:
         return state.row(part_id, "unsure", reason("lift-only-processor", part=part_id))
     if refused:
         return state.row(part_id, "lift", reason("lift-user-no", part=part_id))
-    return _by_role(state, part_id)
+    row = _by_role(state, part_id)
+    return _for_kept_chip(state, row)
+
+
+def _for_kept_chip(state: LiftState, row: LiftRow) -> LiftRow:
+    """A part that does something for a kept chip is no lift and no riddle: a like one may do it."""
+    needs = [one for one in row.needed_for if one.user in state.kept]
+    vital = [one for one in needs if one.vital]
+    if row.verdict == "lift" and vital:
+        return state.row(row.part_id, "replace", vital[0].why)
+    if row.verdict == "unsure" and needs and state.wiring.role(row.part_id) in PASSIVES:
+        return state.row(row.part_id, "replace", (vital or needs)[0].why)
+    return row
 
 
 def _other_processor(state: LiftState, part_id: str) -> bool:
@@ -226,9 +240,29 @@ def _single_point(state: LiftState, part_id: str, refused: bool) -> LiftRow:
         return state.row(part_id, "unsure", why)
     if role in SERIES_ROLES and len(wiring.nets(part_id)) == 2:
         return judge_series(state, part_id)
+    needed = _needed_by_chip(state, part_id, dies)
+    if needed is not None:
+        return needed
     if role == "diode":
         why = reason("lift-diode-needed", part=part_id, nets=dies)
         return state.row(part_id, "replace", why, cautions=(reason("jumper-diode", part=part_id),))
     if role in PASSIVES:
         return state.row(part_id, "keep", reason("lift-passive-needed", part=part_id, nets=dies))
     return state.row(part_id, "replace", reason("lift-needed", part=part_id, nets=dies))
+
+
+def _needed_by_chip(state: LiftState, part_id: str, dies: str) -> LiftRow | None:
+    """A part the goal hangs on because of what it does for a chip, not as a way of the current."""
+    needs = [one for one in state.logic.needs.of(part_id) if one.vital]
+    if not needs or any(True for _ in state.wiring.feeders_with(part_id)):
+        return None
+    switching = [one for one in needs if one.kind in ("enable", "reset")]
+    if not switching and state.wiring.role(part_id) in PASSIVES:
+        row = _by_role(state, part_id)
+        if row.verdict in ("keep", "replace"):
+            return row
+    first = (switching or needs)[0]
+    why = first.why
+    if dies:
+        why = reason("need-and-stops", why=first.why.text, nets=dies)
+    return state.row(part_id, "keep" if first.kind == "feedback" else "replace", why)

@@ -279,6 +279,25 @@ class PowerLogic:
     def _base_lives(self) -> tuple[bool, ...]:
         return self.graph.alive()
 
+    def missing_enables(self, rails: Iterable[str]) -> tuple[Drive, ...]:
+        """Enables that keep these dead rails dead though nothing above them is: what drove them
+        is off the board.
+        """
+        found: list[Drive] = []
+        for net in self.missing_feeders(rails):
+            number = self._number.get(("rail", net))
+            for feed in () if number is None else self.graph.inputs[number]:
+                for one in self.graph.inputs[feed]:
+                    kind, name = self.nodes[one]
+                    if kind == "enable" and not self._base_lives[one]:
+                        found.extend(
+                            drive
+                            for drives in self.needs.enables.values()
+                            for drive in drives
+                            if f"{drive.user} {drive.net}" == name
+                        )
+        return tuple(dict.fromkeys(found))
+
     def single_points(
         self, rails: Collection[str] = (), parts: Collection[str] = ()
     ) -> frozenset[str]:
@@ -492,9 +511,8 @@ class _GraphMaker:
             needs.append(ways)
         elif len(held) == 1:
             needs.extend(held[0])
-        needs.extend(self.driver(one) for one in drive.also if one in self.wiring.fitted)
+        needs.extend(self.driver(one) for one in drive.also)
         needs.extend(self.gone_or_part(one) for one in drive.maybe)
-        needs.extend(self.gone_or_part(one) for one in drive.also if one not in self.wiring.fitted)
         needs.extend(("rail", net) for net in drive.first)
         if not needs:
             return
@@ -504,7 +522,7 @@ class _GraphMaker:
             self.inputs[one].append(line)
 
     def way_inputs(self, way: Way) -> list[Node]:
-        found: list[Node] = [("part", one) for one in way.parts]
+        found: list[Node] = [self.gone_or_part(one) for one in way.parts]
         if way.rail:
             found.append(("rail", way.rail))
         if way.chip:
@@ -518,6 +536,8 @@ class _GraphMaker:
 
     def driver(self, chip: str) -> Node:
         """A chip that has to live to drive a line; of a converter its few outputs as well."""
+        if chip not in self.wiring.fitted:
+            return self.gone_or_part(chip)
         node: Node = ("driver", chip)
         if node not in self.inputs:
             self.node(node, True)

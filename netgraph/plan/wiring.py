@@ -14,7 +14,6 @@ from typing import Final
 
 from netgraph.model import Board, Pad
 from netgraph.net_names import quoted
-from netgraph.plan.enable_types import Enable
 from netgraph.rails.tree import Feeder, Rail, RailTree
 from netgraph.roles.answer import LIKELY, NetKind, NetRole, PartRole, Role, Roles
 from netgraph.roles.notes import AGREE
@@ -100,17 +99,21 @@ class Wiring:
     tree: RailTree
 
     @cached_property
-    def enable_memo(self) -> list[dict[str, tuple[Enable, ...]]]:
-        """Where `enables.enables_of` keeps its answer; empty until it was asked."""
-        return []
-
-    @cached_property
     def fitted(self) -> frozenset[str]:
         """Identities of the parts on the board now: a lift counts even if the roles are older."""
         return frozenset(
             part.id
             for part in self.board.parts
             if part.id in self.roles.fitted and part.not_fitted_because != "lifted"
+        )
+
+    @cached_property
+    def taken_off(self) -> frozenset[str]:
+        """Parts that the file has on the board and that are off now: lifted, or said to be off."""
+        return frozenset(
+            part.id
+            for part in self.board.parts
+            if part.id not in self.fitted and part.not_fitted_because in (None, "lifted")
         )
 
     @cached_property
