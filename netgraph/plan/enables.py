@@ -194,7 +194,9 @@ def _enable_pins(wiring: Wiring, part_id: str) -> dict[str, tuple[str, bool | No
         return found
     numbers = {pad.net: pad.pin for pad in reversed(pads) if pad.net is not None}
     if wiring.role(part_id) == "oscillator":
-        return _oscillator_pin(wiring, pads_count=len(pads), numbers=numbers)
+        # Pin 1 of a four-pad oscillator is its enable (from memory); it may lie on the supply.
+        first = [pad.net for pad in pads if pad.pin == "1" and pad.net is not None]
+        return {first[0]: ("1", None)} if len(pads) == 4 and first else {}
     if wiring.role(part_id) not in _MAKES or len(pads) > 3 * _FEW_PADS:
         return {}
     for net in wiring.live_nets(part_id):
@@ -203,15 +205,6 @@ def _enable_pins(wiring: Wiring, part_id: str) -> dict[str, tuple[str, bool | No
     if not found and len({pad.pin for pad in pads}) <= _FEW_PADS + 1:
         found.update(_left_over(wiring, part_id, numbers))
     return found
-
-
-def _oscillator_pin(
-    wiring: Wiring, *, pads_count: int, numbers: dict[str, str]
-) -> dict[str, tuple[str, bool | None]]:
-    """Pin 1 of a four-pad oscillator is its enable (from memory)."""
-    if pads_count != 4:
-        return {}
-    return {net: ("1", None) for net, pin in numbers.items() if pin == "1"}
 
 
 def _left_over(
