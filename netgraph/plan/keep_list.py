@@ -133,6 +133,7 @@ class _Finder:
         self.goal = goal
         self.refused = frozenset(name for name, word in words.items() if word == "no")
         self.found: dict[str, KeepItem] = {}
+        self.own_rails_of: dict[tuple[str, KeepKind], list[str]] = {}
         for name, word in words.items():
             if word != "no" and name in self.wiring.fitted:
                 why = reason("keep-user", part=name, word=word)
@@ -362,14 +363,18 @@ class _Finder:
         """Outputs of a chip that it needs itself: all of an irreplaceable one, and of any other
         those on which nothing else draws (an inner supply with its capacitor outside).
         """
+        known = self.own_rails_of.get((part_id, kind))
+        if known is not None:
+            return known
         wiring = self.wiring
         if not wiring.is_chip(part_id):
             return []
-        return [
+        self.own_rails_of[part_id, kind] = found = [
             net
             for net in wiring.outputs.get(part_id, ())
             if kind == "irreplaceable" or wiring.is_inner_supply(net, part_id)
         ]
+        return found
 
     def is_light(self, net: str) -> bool:
         """Whether the net only lights a screen: consent prompts can be read with a lamp."""

@@ -116,8 +116,9 @@ def lift_state(
     """Everything the single verdicts need, worked out once for the board."""
     wiring = Wiring(board, roles, tree)
     needs = find_needs(wiring)
-    keeps = find_keeps(board, roles, tree, goal, keep, logic=PowerLogic.of(wiring, needs))
-    logic = PowerLogic.of(wiring, needs, trusted_only=True)
+    every = PowerLogic.of(wiring, needs)
+    keeps = find_keeps(board, roles, tree, goal, keep, logic=every)
+    logic = PowerLogic.of(wiring, needs, trusted_only=True, relaxed=every.relaxed)
     kept = keeps.by_part()
     needed = frozenset(keeps.rails)
     single = logic.single_points(needed, kept)
@@ -256,12 +257,7 @@ def _needed_by_chip(state: LiftState, part_id: str, dies: str) -> LiftRow | None
     needs = [one for one in state.logic.needs.of(part_id) if one.vital]
     if not needs or any(True for _ in state.wiring.feeders_with(part_id)):
         return None
-    switching = [one for one in needs if one.kind in ("enable", "reset")]
-    if not switching and state.wiring.role(part_id) in PASSIVES:
-        row = _by_role(state, part_id)
-        if row.verdict in ("keep", "replace"):
-            return row
-    first = (switching or needs)[0]
+    first = needs[0]
     why = first.why
     if dies:
         why = reason("need-and-stops", why=first.why.text, nets=dies)

@@ -38,6 +38,8 @@ NeedKind = Literal[
 ]
 
 _STARTS: Final = frozenset({"processor", "programmable-logic"})
+_GET_RESET: Final = frozenset({"memory", "storage", "boot-flash", "slot"})
+_HOLD_RESET: Final = frozenset({"power-manager", "power-controller"})
 _STRAP: Final = re.compile(r"boot|strap", re.I)
 _PULLED_BUS: Final = re.compile(r"scl|sda|twi|i2c|cmd|(^|[^a-z])pmu?[-_]?s(c[lk]|da)", re.I)
 _PULLED: Final = frozenset({"power-manager", "storage", "slot", "eeprom", "connector"})
@@ -221,7 +223,7 @@ def _at_pin(wiring: Wiring, chip: str, net: str, duty: PinDuty) -> Iterator[Need
     if wiring.is_power(net) and duty != "bypass":
         return
     if duty == "feedback":
-        yield from _divider(wiring, chip, net)
+        yield from _divider(wiring, chip, net, named=True)
         return
     if duty == "compensation":
         yield from _compensation(wiring, chip, net)
@@ -244,8 +246,11 @@ def _at_pin(wiring: Wiring, chip: str, net: str, duty: PinDuty) -> Iterator[Need
             yield Need("power-good", one, chip, net, False)
 
 
-def _divider(wiring: Wiring, chip: str, net: str) -> Iterator[Need]:
-    """Resistors from the chip's output and to ground on one line: its output is set there."""
+def _divider(wiring: Wiring, chip: str, net: str, *, named: bool = False) -> Iterator[Need]:
+    """Resistors from the chip's output and to ground on one line: its output is set there.
+
+    Without a pin's name both legs must be there: one alone may pull up a report or a bus.
+    """
     made = wiring.outputs.get(chip, frozenset())
     legs = [
         (one, [each for each in wiring.nets(one) if each != net])
@@ -253,14 +258,14 @@ def _divider(wiring: Wiring, chip: str, net: str) -> Iterator[Need]:
         if wiring.role(one) == "resistor" and len(wiring.nets(one)) == 2
     ]
     upper = [(one, ends[0]) for one, ends in legs if ends and ends[0] in made]
-    if not upper:
+    lower = [one for one, ends in legs if ends and ends[0] in wiring.grounds]
+    if not upper or not (named or lower):
         return
     rail = upper[0][1]
     for one, _ in upper:
         yield Need("feedback", one, chip, net, True, rail)
-    for one, ends in legs:
-        if ends and ends[0] in wiring.grounds:
-            yield Need("feedback", one, chip, net, True, rail)
+    for one in lower:
+        yield Need("feedback", one, chip, net, True, rail)
 
 
 def _compensation(wiring: Wiring, chip: str, net: str) -> Iterator[Need]:
@@ -329,9 +334,13 @@ def _resets(wiring: Wiring, pins: _Pins, chip: str) -> Iterator[Drive]:
         if names and not any(word is not None and word.duty in ("reset", "enable") for word in words):
             # A pin by another name gives a reset to others, as a rule.
             continue
+        if not names and any(wiring.role(one) in _GET_RESET for one in wiring.parts(net)):
+            # The chip gives this reset to a memory.
+            continue
         drive = trace_line(wiring, chip, net, names[0] if names else "", True)
         # Another chip that only might drive it: a reset is seldom pushed, nothing is built on it.
-        if drive.doubt is None and (drive.how != "chip" or drive.also):
+        holds = all(wiring.role(one) in _HOLD_RESET for one in drive.chips)
+        if drive.doubt is None and (drive.how != "chip" or holds):
             yield drive
 
 

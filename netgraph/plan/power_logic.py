@@ -20,7 +20,7 @@ from typing import Final
 from netgraph.model import Board
 from netgraph.plan.enables import Drive, Way
 from netgraph.plan.needs import Need, Needs, find_needs
-from netgraph.plan.wiring import Wiring
+from netgraph.plan.wiring import POWER_CHIPS, Wiring
 from netgraph.rails.tree import Feeder, Rail, RailTree
 from netgraph.roles.answer import LIKELY, Roles
 
@@ -84,13 +84,17 @@ class AndOrGraph:
                         waiting.append(user)
         return tuple(sets)
 
-    def alive(self, lifted: int = 0) -> tuple[bool, ...]:
-        """Which nodes live when the parts of the bitset are off; linear in the graph."""
+    def alive(self, lifted: int = 0, given: Collection[int] = ()) -> tuple[bool, ...]:
+        """Which nodes live when the parts of the bitset are off; linear in the graph.
+
+        Nodes in `given` are taken to live whatever their inputs do.
+        """
         left = [
             len(inputs) if one else 1 for one, inputs in zip(self.is_and, self.inputs, strict=True)
         ]
         lives = [False] * len(self.inputs)
         ready = [node for node, count in enumerate(left) if self.is_and[node] and count == 0]
+        ready.extend(given)
         while ready:
             node = ready.pop()
             if lives[node] or (self.own[node] >= 0 and lifted >> self.own[node] & 1):
@@ -143,7 +147,8 @@ class PowerLogic:
     nodes: tuple[Node, ...]
     bit_of: dict[str, int] = field(repr=False)
     needs: Needs = field(repr=False)
-    relaxed: frozenset[str] = frozenset()
+    relaxed: frozenset[str]
+    base_lives: tuple[bool, ...] = field(repr=False)
 
     @classmethod
     def build(
@@ -169,9 +174,23 @@ class PowerLogic:
         return cls.of(wiring, find_needs(wiring), trusted_only=trusted_only)
 
     @classmethod
-    def of(cls, wiring: Wiring, needs: Needs, *, trusted_only: bool = False) -> PowerLogic:
-        """The same from a view of the board and its needs that are there already."""
-        return _GraphMaker(wiring, needs, trusted_only).made()
+    def of(
+        cls,
+        wiring: Wiring,
+        needs: Needs,
+        *,
+        trusted_only: bool = False,
+        relaxed: frozenset[str] = frozenset(),
+    ) -> PowerLogic:
+        """The same from a view of the board and its needs that are there already.
+
+        Parameters
+        ----------
+        relaxed
+            Drivers known not to live on the untouched board: those of the logic with all feeders
+            can't live with fewer either.
+        """
+        return _GraphMaker(wiring, needs, trusted_only, relaxed).made()
 
     @cached_property
     def _number(self) -> dict[Node, int]:
@@ -191,7 +210,7 @@ class PowerLogic:
     def alive(self, lifted: Collection[str] = ()) -> Alive:
         """Rails and parts that live with these parts off."""
         mask = self._mask(lifted)
-        lives = self.graph.alive(mask) if mask else self._base_lives
+        lives = self.graph.alive(mask) if mask else self.base_lives
         rails, parts = set(), set()
         for (kind, name), living in zip(self.nodes, lives, strict=True):
             if living and kind == "rail":
@@ -271,13 +290,9 @@ class PowerLogic:
             if kind == "rail":
                 if name not in self.base.rails:
                     found.add(name)
-            elif kind not in ("part", "source") and not self._base_lives[one]:
+            elif kind not in ("part", "source") and not self.base_lives[one]:
                 waiting.extend(self.graph.inputs[one])
         return found - {net}
-
-    @cached_property
-    def _base_lives(self) -> tuple[bool, ...]:
-        return self.graph.alive()
 
     def missing_enables(self, rails: Iterable[str]) -> tuple[Drive, ...]:
         """Enables that keep these dead rails dead though nothing above them is: what drove them
@@ -289,7 +304,7 @@ class PowerLogic:
             for feed in () if number is None else self.graph.inputs[number]:
                 for one in self.graph.inputs[feed]:
                     kind, name = self.nodes[one]
-                    if kind == "enable" and not self._base_lives[one]:
+                    if kind == "enable" and not self.base_lives[one]:
                         found.extend(
                             drive
                             for drives in self.needs.enables.values()
@@ -375,10 +390,14 @@ class PowerLogic:
 class _GraphMaker:
     """Collects nodes and inputs by name; all rails first, then feeders, then loads."""
 
-    def __init__(self, wiring: Wiring, needs: Needs, trusted_only: bool) -> None:
+    def __init__(
+        self, wiring: Wiring, needs: Needs, trusted_only: bool, relaxed: frozenset[str]
+    ) -> None:
         self.wiring = wiring
         self.needs = needs
-        self.relaxed: set[str] = set()
+        self.relaxed: set[str] = set(relaxed)
+        self.drivers: list[str] = []
+        self.number: dict[Node, int] = {}
         self.trusted_only = trusted_only
         self.inputs: dict[Node, list[Node]] = {}
         self.feeds: dict[str, list[tuple[str, Node]]] = {}
@@ -399,22 +418,24 @@ class _GraphMaker:
                 self.inputs[load].append(("part", part.id))
                 self.inputs[load].extend(("rail", net) for net in wiring.supplies(part.id))
         self.add_aids()
-        logic = self.built()
-        while self.relax(logic):
-            logic = self.built()
-        return logic
-
-    def built(self) -> PowerLogic:
         nodes = tuple(self.inputs)
-        number = {node: at for at, node in enumerate(nodes)}
+        self.number = {node: at for at, node in enumerate(nodes)}
+        number = self.number
         bit_of = {name: at for at, (_, name) in enumerate(n for n in nodes if n[0] == "part")}
         graph = AndOrGraph(
             tuple(self.all_needed[node] for node in nodes),
-            tuple(tuple(number[one] for one in self.inputs[node]) for node in nodes),
-            tuple(bit_of[name] if kind == "part" else -1 for kind, name in nodes),
+            tuple(tuple([number[one] for one in inputs]) for inputs in self.inputs.values()),
+            tuple([bit_of[name] if kind == "part" else -1 for kind, name in nodes]),
         )
+        lives = graph.alive()
+        while chosen := self.relax(graph, lives):
+            inputs = list(graph.inputs)
+            for chip in chosen:
+                inputs[number["driver", chip]] = (number["part", chip],)
+            graph = AndOrGraph(graph.is_and, tuple(inputs), graph.own)
+            lives = graph.alive()
         relaxed = frozenset(self.relaxed)
-        return PowerLogic(self.wiring, graph, nodes, bit_of, self.needs, relaxed)
+        return PowerLogic(wiring, graph, nodes, bit_of, self.needs, relaxed, lives)
 
     def node(self, node: Node, needs_all: bool) -> Node:
         self.inputs.setdefault(node, [])
@@ -542,64 +563,54 @@ class _GraphMaker:
         if node not in self.inputs:
             self.node(node, True)
             self.inputs[node].append(("load", chip))
+            self.drivers.append(chip)
+            if chip in self.relaxed:
+                self.inputs[node] = [("part", chip)]
+                return node
             made = self.wiring.outputs.get(chip, frozenset())
             if len(made) <= _FEW_OUTPUTS:
                 self.inputs[node].extend(("rail", net) for net in sorted(made))
         return node
 
-    def relax(self, logic: PowerLogic) -> bool:
-        """Drivers that can't live on the untouched board only have to be there; whether any was.
+    def relax(self, graph: AndOrGraph, lives: Sequence[bool]) -> list[str]:
+        """Drivers that can't live on the untouched board, and so only have to be there.
 
         First those that are dead for other reasons than the lines they drive, then those that
         are fed by what they enable: a driver behind such a one may live after all.
         """
-        lives = logic._base_lives
-        number = logic._number
-        dead = [
-            name
-            for kind, name in logic.nodes
-            if kind == "driver" and name not in self.relaxed and not lives[number[kind, name]]
-        ]
+        number = self.number
+        dead = {
+            number["driver", name]: name
+            for name in self.drivers
+            if name not in self.relaxed and not lives[number["driver", name]]
+        }
         if not dead:
-            return False
-        kept = {name: self.inputs["driver", name] for name in dead}
-        for name in dead:
-            self.inputs["driver", name] = []
-        if_driven = self.built()
-        chosen = [
-            name
-            for name in dead
-            if not if_driven._base_lives[if_driven._number["load", name]]
-        ]
+            return []
+        if_driven = graph.alive(given=tuple(dead))
+        chosen = [name for name in dead.values() if not if_driven[number["load", name]]]
         if not chosen:
-            chosen = [name for name in dead if _leads_back(kept, self.inputs, name)]
-        for name in dead:
-            self.inputs["driver", name] = kept[name]
-        for name in chosen:
-            self.inputs["driver", name] = [("part", name)]
-            self.relaxed.add(name)
-        return bool(chosen)
+            # One at a time, chips of the supply first: they start before what they feed.
+            looped = [name for at, name in dead.items() if _leads_back(graph, lives, at)]
+            looped.sort(key=lambda name: (self.wiring.role(name) not in POWER_CHIPS, name))
+            chosen = looped[:1]
+        self.relaxed.update(chosen)
+        return chosen
 
 
 _FEW_OUTPUTS: Final = 2
 """The power-good output of a chip with more outputs may speak of any of them."""
 
 
-def _leads_back(
-    kept: Mapping[str, Sequence[Node]], inputs: Mapping[Node, Sequence[Node]], name: str
-) -> bool:
-    """Whether a driver hangs on itself."""
-    goal: Node = ("driver", name)
-    waiting = list(kept[name])
+def _leads_back(graph: AndOrGraph, lives: Sequence[bool], start: int) -> bool:
+    """Whether a dead node hangs on itself, over dead nodes."""
+    waiting = [one for one in graph.inputs[start] if not lives[one]]
     seen = set(waiting)
     while waiting:
         node = waiting.pop()
-        if node == goal:
+        if node == start:
             return True
-        kind, one = node
-        below = kept[one] if kind == "driver" and one in kept else inputs[node]
-        for each in below:
-            if each not in seen:
-                seen.add(each)
-                waiting.append(each)
+        for one in graph.inputs[node]:
+            if one not in seen and not lives[one]:
+                seen.add(one)
+                waiting.append(one)
     return False
