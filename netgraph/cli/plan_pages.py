@@ -134,12 +134,11 @@ def set_page(page: Page, found: LiftSet) -> None:
     for one in found.floats:
         page.item("floats", f"{one.net}: pull it to {one.pull_to or 'its idle level'}")
     if found.proof is not None:
+        from netgraph.plan.chain import chain_of
+
         page.section("Why, step by step")
-        for step in found.proof.dead:
-            kind, name = step.node
-            causes = ", ".join(f"{one[0]} {one[1]}" for one in step.because) or "it is off"
-            every = "needs all of its inputs" if step.needs_all else "any one input would do"
-            page.item("-", f"{kind} {name} is dead ({every}): {causes}")
+        for number, step in enumerate(chain_of(found.proof), 1):
+            page.item(f"{number}.", step.text)
     page.section("Each on the board without the others")
     for row in found.rows:
         page.item(f"{row.part_id}: {row.verdict}", row.why.text)

@@ -100,7 +100,7 @@ def lift_table(
         goal.name,
         state.keeps,
         tuple(judge(state, part_id) for part_id in asked),
-        note_cautions(wiring, keep),
+        (*note_cautions(wiring, keep), *state.keeps.doubts),
     )
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from netgraph.model import Board
+from netgraph.plan.chain import chain_of
 from netgraph.plan.goals import RECOVER_DATA, Goal
 from netgraph.plan.keep_list import KeepWord
 from netgraph.plan.lift import judge, lift_state
@@ -69,6 +70,7 @@ def proof_json(proof: Proof) -> dict[str, object]:
             }
             for one in proof.dead
         ],
+        "story": [one.as_json() for one in chain_of(proof)],
     }
 
 

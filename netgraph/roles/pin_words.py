@@ -41,12 +41,18 @@ _ENABLE: Final = re.compile(
 _SHUT: Final = re.compile(r"SHDN\d?|SHUTDOWN|SD|SHD")
 _STOP: Final = re.compile(r"OFF|DIS|DISABLE|INH|INHIBIT|STBY|STANDBY")
 _OTHERS: Final[tuple[tuple[PinDuty, re.Pattern[str]], ...]] = (
-    ("power-good", re.compile(r"PG\d?|PGOOD\d?|PWR_?G(?:OO)?D|POK\d?|POWER_?(?:GOOD|OK)|PGD|DC_?OK")),
+    (
+        "power-good",
+        re.compile(r"PG\d?|PGOOD\d?|PWR_?G(?:OO)?D|POK\d?|POWER_?(?:GOOD|OK)|PGD|DC_?OK"),
+    ),
     ("feedback", re.compile(r"V?FB\d?|ADJ|FEEDBACK|V?ADJ\d?|FB_?[A-Z]{0,3}\d?|VSET\d?|VOSNS")),
     ("bootstrap", re.compile(r"BST\d?|BOOT\d?|CB|CBOOT|BS|VBST\d?|BOOTSTRAP|VBOOT")),
     ("compensation", re.compile(r"V?COMP\d?|VC|ITH\d?|CC|COMP_?[A-Z]?\d?")),
     ("soft-start", re.compile(r"SS\d?|SS_?TR(?:ACK)?|CSS|SOFT_?START|TR_?SS")),
-    ("current-set", re.compile(r"R?ILIM\d?|ISET\d?|IREF|RLIM|RSET|SET|RT|FREQ|RT_?SYNC|RT_?CLK|PROG|ICHG")),
+    (
+        "current-set",
+        re.compile(r"R?ILIM\d?|ISET\d?|IREF|RLIM|RSET|SET|RT|FREQ|RT_?SYNC|RT_?CLK|PROG|ICHG"),
+    ),
     ("bypass", re.compile(r"BYP(?:ASS)?|CBYP|NR|NR_?SS|VREF|REF|CREF|VCC_?INT|VREG\d?|INTVCC|VL")),
     ("reset", re.compile(r"(?:SYS_?|N|X)?RESET\d?|(?:SYS_?|N)?RST\d?|POR|MCLR|(?:SYS_?)?RES")),
 )

@@ -10,6 +10,7 @@ from netgraph.errors import BoardFileError, ServiceError, UsageError
 from netgraph.plan.goals import goal_named
 from netgraph.plan.inject import injection_plan
 from netgraph.plan.isolation import isolate as find_cuts
+from netgraph.plan.chain import needed_enables
 from netgraph.plan.keep_list import find_keeps
 from netgraph.plan.lift import lift_state, lift_table
 from netgraph.plan.lift_set import judge_set
@@ -92,7 +93,8 @@ def keep(desk: Desk, query: forms.KeepQuery) -> Json:
     net = desk.tree.rails[0].net if desk.tree.rails else desk.board.nets[0].name
     state = _state(desk, query.goal, net)
     route = storage_route(state.wiring, state.keeps, query.storage)
-    return lift_answers.keep_fields(state.keeps, route)
+    enables = needed_enables(state.logic.needs, desk.tree, state.keeps.rails)
+    return lift_answers.keep_fields(state.keeps, route, enables)
 
 
 def _state(desk: Desk, goal: str, net: str) -> LiftState:
