@@ -113,6 +113,8 @@ def need_page(page: Page, head: str, needs: Sequence[Need], story: Sequence[Reas
     """Why one part is kept or not, what it does for chips, and what happens without it."""
     page.text(head)
     for need in needs:
+        if need.why.text in head:
+            continue
         page.item(need.kind, need.why.text, indent=2)
     if story:
         page.section("What happens without it")

@@ -339,7 +339,7 @@ def _walk(wiring: Wiring, user: str, start: str) -> _Walk:
             if one == user or one in path:
                 continue
             other = _beyond(wiring, one, net)
-            if wiring.role(one) == "capacitor" and wiring.grounds & set(wiring.nets(one)):
+            if not path and wiring.role(one) == "capacitor" and wiring.grounds & set(wiring.nets(one)):
                 found.timing.append(one)
             if other is None or len(path) >= _DEPTH:
                 continue

@@ -259,6 +259,11 @@ def _needed_by_chip(state: LiftState, part_id: str, dies: str) -> LiftRow | None
         return None
     first = needs[0]
     why = first.why
+    if first.kind == "feedback":
+        # A slightly other value there gives an other voltage: nothing to guess at.
+        if dies:
+            why = reason("need-and-stays", why=why.text, nets=dies)
+        return state.row(part_id, "keep", why)
     if dies:
-        why = reason("need-and-stops", why=first.why.text, nets=dies)
-    return state.row(part_id, "keep" if first.kind == "feedback" else "replace", why)
+        why = reason("need-and-stops", why=why.text, nets=dies)
+    return state.row(part_id, "replace", why)

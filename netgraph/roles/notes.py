@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Final, Literal, TypeVar, get_args
 
-from netgraph.errors import NotesError
+from netgraph.errors import NotesError, NotesOrderError
 from netgraph.roles.answer import NET_KINDS, ROLES, NetKind, Role
 from netgraph.roles.notes_text import NoteLines, line_of_many_dots, shown
 
@@ -183,10 +183,9 @@ class _Reader:
 
         found = find_contradiction(parts, nets)
         if found is not None:
-            self.section = "parts"
-            raise self.fault(
-                found.message, found.part_id, found.key, hint="one of the two notes is wrong"
-            )
+            line = self.lines.line_of("parts", found.part_id, found.key)
+            hint = "not all of these notes can be true: take the wrong one away"
+            raise NotesOrderError(found.message, path=self.path, line=line, hint=hint)
 
     def asked(self, tables: dict[str, object]) -> Iterable[tuple[Topic, str]]:
         table = tables.get("asked", {})

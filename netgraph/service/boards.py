@@ -217,10 +217,10 @@ def change_notes(sha256: str, body: forms.NotesBody) -> Response:
 def _notes_of(body: forms.NotesBody) -> BoardNotes:
     return BoardNotes(
         {
-            one.ref: note
+            one.ref: part_note
             for one in body.parts
             if (
-                note := PartNote(
+                part_note := PartNote(
                     one.role,
                     one.fitted,
                     one.keep,

@@ -7,11 +7,11 @@ _ENABLE = {
         "may take its place"
     ),
     "enable-tied": "the enable of {part} (net {net}) lies on {rails}",
-    "enable-pulled": "{parts} hold(s) the enable of {part} (net {net}) on {rails}",
-    "enable-low": "{parts} hold(s) the low-active enable of {part} (net {net}) on ground",
-    "enable-driven": "{chips} drive(s) the enable of {part} (net {net})",
+    "enable-pulled": "the enable of {part} (net {net}) is held on {rails} by {parts}",
+    "enable-low": "the low-active enable of {part} (net {net}) is held on ground by {parts}",
+    "enable-driven": "the enable of {part} (net {net}) is driven by {chips}",
     "enable-good": (
-        "{chips} must report power good before {part} runs (net {net}); the line hangs on {parts}"
+        "the enable of {part} (net {net}) waits for power good of {chips}, over {parts}"
     ),
     "enable-noted": "a person says that {part} is switched on by {chips} and needs {rails} first",
     "enable-noted-free": "a person says that nothing has to switch {part} on",
@@ -83,8 +83,10 @@ _NEEDS = {
         "program in the wrong place"
     ),
     "need-bus-pull": "{part} pulls up a bus line of {chip} (net {net}): without it the bus is dead",
-    "need-and-stops": "{why}; with it stop {nets}, which the goal needs; a like part may take its "
-    "place",
+    "need-and-stops": (
+        "{why}; then {nets} would stop, which the goal needs; a like part may take its place"
+    ),
+    "need-and-stays": "{why}; then {nets} would stop, which the goal needs; it stays as it is",
 }
 
 _CHAIN = {

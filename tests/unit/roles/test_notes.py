@@ -233,7 +233,10 @@ def test_a_number_of_thousands_of_digits_is_not_echoed() -> None:
 
 
 def test_what_enables_a_part_and_what_it_needs_first_is_read() -> None:
-    text = '[parts.U4]\nenabled_by = ["U2", "U3"]\nneeds_first = ["+1V8"]\n[parts.U5]\nenabled_by = []\n'
+    text = (
+        '[parts.U4]\nenabled_by = ["U2", "U3"]\nneeds_first = ["+1V8"]\n'
+        "[parts.U5]\nenabled_by = []\n"
+    )
     notes = parse_notes(text)
     assert notes.part("U4") == PartNote(enabled_by=("U2", "U3"), needs_first=("+1V8",))
     assert notes.part("U5").enabled_by == ()
@@ -254,8 +257,6 @@ def test_what_enables_a_part_and_what_it_needs_first_is_read() -> None:
         ),
         ('[nets.V4]\nfeeders = [{ part = "U4" }]\n[parts.U4]\nneeds_first = ["V4"]', 4, "feeds"),
         ('[nets.G]\nkind = "ground"\n[parts.U4]\nneeds_first = ["G"]', 4, "ground"),
-        ('[parts.U4]\nenabled_by = "U2"', 2, "list of names"),
-        ("[parts.U4]\nneeds_first = [1]", 2, "list of names"),
     ],
 )
 def test_notes_that_can_not_all_be_true_are_refused_with_their_line(
@@ -264,7 +265,14 @@ def test_notes_that_can_not_all_be_true_are_refused_with_their_line(
     with pytest.raises(NotesError, match=said) as caught:
         parse_notes(text, path="b.notes.toml")
     assert caught.value.line == line
-    assert caught.value.exit_status == 4
+    assert (caught.value.exit_status, caught.value.code) == (4, "notes-contradictory")
+
+
+@pytest.mark.parametrize("said", ['enabled_by = "U2"', "needs_first = [1]", 'needs_first = [""]'])
+def test_an_order_is_a_list_of_names(said: str) -> None:
+    with pytest.raises(NotesError, match="list of names") as caught:
+        parse_notes(f"[parts.U4]\n{said}\n")
+    assert (caught.value.exit_status, caught.value.line) == (3, 2)
 
 
 def test_a_longer_order_without_a_circle_is_no_contradiction() -> None:
