@@ -120,7 +120,14 @@ def find_enables(wiring: Wiring) -> dict[str, tuple[Drive, ...]]:
     """Enables of all converters, load switches and oscillators on the board, by part."""
     found: dict[str, tuple[Drive, ...]] = {}
     makers = dict.fromkeys(feeder.part_id for _, feeder in wiring.feeders())
-    for part_id in (*makers, *(one for one in wiring.fitted if wiring.role(one) == "oscillator")):
+    others = (
+        part.id
+        for part in wiring.board.parts
+        if part.id in wiring.fitted
+        and part.id not in makers
+        and (wiring.role(part.id) == "oscillator" or _is_noted(wiring, part.id))
+    )
+    for part_id in (*makers, *others):
         if wiring.role(part_id) not in POWER_CHIPS and wiring.role(part_id) != "oscillator":
             if not _is_noted(wiring, part_id):
                 continue
@@ -185,7 +192,9 @@ def _enable_pins(wiring: Wiring, part_id: str) -> dict[str, tuple[str, bool | No
         word = pin_word(pad.pin_name) if pad.pin_name else None
         if word is None or word.duty != "enable" or pad.net is None:
             continue
-        if wiring.role(part_id) == "charger" and not pad.pin_name.upper().strip("~{}/#_NB").startswith("CE"):
+        if wiring.role(part_id) == "charger" and not pad.pin_name.upper().strip(
+            "~{}/#_NB"
+        ).startswith("CE"):
             # On chargers EN1 and EN2 choose a current (common practice).
             continue
         if pad.net not in found:
@@ -252,7 +261,11 @@ def _outputs_by_pin(
     for pad in wiring.pads_of[part_id]:
         name = pad.pin_name.upper()
         rail = pad.net if pad.net in made else nodes.get(pad.net or "")
-        if rail and name[-1:].isdigit() and name.startswith(("OUT", "VOUT", "SW", "LX", "VO", "LDO", "BUCK")):
+        if (
+            rail
+            and name[-1:].isdigit()
+            and name.startswith(("OUT", "VOUT", "SW", "LX", "VO", "LDO", "BUCK"))
+        ):
             by_tail[name[-1]] = rail
     return {net: by_tail[pin[-1]] for net, (pin, _) in pins.items() if pin[-1:] in by_tail}
 
@@ -339,7 +352,11 @@ def _walk(wiring: Wiring, user: str, start: str) -> _Walk:
             if one == user or one in path:
                 continue
             other = _beyond(wiring, one, net)
-            if not path and wiring.role(one) == "capacitor" and wiring.grounds & set(wiring.nets(one)):
+            if (
+                not path
+                and wiring.role(one) == "capacitor"
+                and wiring.grounds & set(wiring.nets(one))
+            ):
                 found.timing.append(one)
             if other is None or len(path) >= _DEPTH:
                 continue
@@ -375,9 +392,7 @@ def _cathode(wiring: Wiring, part_id: str) -> str | None:
     return next((pad.net for pad in pads if pad.pin == "1"), None)
 
 
-def _note_chips(
-    wiring: Wiring, user: str, net: str, path: tuple[str, ...], found: _Walk
-) -> None:
+def _note_chips(wiring: Wiring, user: str, net: str, path: tuple[str, ...], found: _Walk) -> None:
     for part_id, _, name, kind in pads_at(wiring, net):
         if part_id == user:
             continue
@@ -392,7 +407,9 @@ def _note_chips(
             found.good.append(part_id)
             found.chips.append((Way(path, chip=part_id), True))
             continue
-        if kind in _NO_OUTPUT or (word is not None and word.duty in ("enable", "reset") and kind != "output"):
+        if kind in _NO_OUTPUT or (
+            word is not None and word.duty in ("enable", "reset") and kind != "output"
+        ):
             continue
         if role in _LISTENS and kind not in _PUSHES:
             # Another converter's enable on the same line: it listens as well.
