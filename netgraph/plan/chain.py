@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""A proof as a story: from the part that is off to what dies at the end, and what drives enables."""
+"""A proof as a story, from the part that is off to what dies; and what drives enables."""
 
 from __future__ import annotations
 
@@ -32,7 +32,10 @@ def chain_of(proof: Proof) -> tuple[Reason, ...]:
         open_nodes.add(node)
         waiting.append((node, True))
         waiting.extend((one, False) for one in reversed(steps[node].because))
-    texts = [_step(node) for node in told]
+    off = {name for (kind, name), step in steps.items() if kind == "part" and not step.because}
+    # That a chip which is off stops goes without saying, unless that is the end of the story.
+    silent = {("load", name) for name in off} - {proof.target}
+    texts = [_step(node) for node in told if node not in silent]
     return tuple(dict.fromkeys(one for one in texts if one is not None))
 
 
@@ -48,8 +51,6 @@ def _step(node: Node) -> Reason | None:
     if kind == "aid":
         what, _, net = rest.partition(" ")
         return reason("chain-aid", chip=chip, kind=what, net=net)
-    if kind == "driver":
-        return reason("chain-driver", chip=name)
     if kind == "feed":
         maker, _, made = name.rpartition("#")[0].partition(">")
         return reason("chain-feed", chip=maker, net=made)
@@ -96,9 +97,7 @@ def drive_text(drive: Drive) -> Reason:
             "enable-good", part=drive.user, net=drive.net, chips=name_list(drive.also), parts=held
         )
     if drive.chips:
-        return reason(
-            "enable-driven", part=drive.user, net=drive.net, chips=name_list(drive.chips)
-        )
+        return reason("enable-driven", part=drive.user, net=drive.net, chips=name_list(drive.chips))
     if not parts:
         rails = name_list(drive.rails) or "ground"
         return reason("enable-tied", part=drive.user, net=drive.net, rails=rails)

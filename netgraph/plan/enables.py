@@ -128,9 +128,9 @@ def find_enables(wiring: Wiring) -> dict[str, tuple[Drive, ...]]:
         and (wiring.role(part.id) == "oscillator" or _is_noted(wiring, part.id))
     )
     for part_id in (*makers, *others):
-        if wiring.role(part_id) not in POWER_CHIPS and wiring.role(part_id) != "oscillator":
-            if not _is_noted(wiring, part_id):
-                continue
+        supplies = wiring.role(part_id) in POWER_CHIPS or wiring.role(part_id) == "oscillator"
+        if not supplies and not _is_noted(wiring, part_id):
+            continue
         drives = tuple(_drives_of(wiring, part_id))
         if drives:
             found[part_id] = drives

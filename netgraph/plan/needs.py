@@ -162,9 +162,9 @@ def find_needs(wiring: Wiring) -> Needs:
         role = wiring.role(part_id)
         if part_id not in wiring.fitted:
             continue
-        if role in POWER_CHIPS or part_id in wiring.outputs:
-            if wiring.is_chip(part_id) and len(wiring.nets(part_id)) <= _FEW_NETS:
-                aids.extend(_of_converter(wiring, part_id))
+        makes = role in POWER_CHIPS or part_id in wiring.outputs
+        if makes and wiring.is_chip(part_id) and len(wiring.nets(part_id)) <= _FEW_NETS:
+            aids.extend(_of_converter(wiring, part_id))
         if role in IRREPLACEABLE_ROLES:
             aids.extend(_of_kept(wiring, part_id))
             if role in _STARTS:
@@ -209,10 +209,10 @@ def _of_converter(wiring: Wiring, chip: str) -> Iterator[Need]:
         for one in wiring.parts(net):
             if wiring.role(one) != "capacitor":
                 continue
-            other = [each for each in wiring.nets(one) if each != net]
-            if len(other) == 1 and chip in wiring.parts(other[0]) and not wiring.is_power(other[0]):
-                if other[0] not in wiring.grounds:
-                    yield Need("bootstrap", one, chip, other[0], True)
+            lines = set(wiring.signal_nets(chip)) - {net}
+            other = [each for each in wiring.nets(one) if each in lines]
+            if len(other) == 1:
+                yield Need("bootstrap", one, chip, other[0], True)
     if wiring.role(chip) in POWER_CHIPS:
         for net in wiring.signal_nets(chip):
             if net not in seen:
@@ -331,7 +331,9 @@ def _resets(wiring: Wiring, pins: _Pins, chip: str) -> Iterator[Drive]:
             continue
         names = [name for name in pins.names(chip, net) if name]
         words = [pin_word(name) for name in names]
-        if names and not any(word is not None and word.duty in ("reset", "enable") for word in words):
+        if names and not any(
+            word is not None and word.duty in ("reset", "enable") for word in words
+        ):
             # A pin by another name gives a reset to others, as a rule.
             continue
         if not names and any(wiring.role(one) in _GET_RESET for one in wiring.parts(net)):

@@ -36,7 +36,8 @@ class PinWord:
 
 
 _ENABLE: Final = re.compile(
-    r"(?:V|CHIP_?|PWR_?|POWER_?)?EN(?:ABLE|A|_?UVLO|_?\d+|_?[A-Z]\d?)?\d*|ON|ON_?OFF|RUN\d?|CE\d?|UVLO"
+    r"(?:V|CHIP_?|PWR_?|POWER_?)?EN(?:ABLE|A|_?UVLO|_?\d+|_?[A-Z]\d?)?\d*|"
+    r"ON|ON_?OFF|RUN\d?|CE\d?|UVLO"
 )
 _SHUT: Final = re.compile(r"SHDN\d?|SHUTDOWN|SD|SHD")
 _STOP: Final = re.compile(r"OFF|DIS|DISABLE|INH|INHIBIT|STBY|STANDBY")

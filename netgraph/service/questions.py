@@ -7,10 +7,10 @@ from typing import Any
 
 from netgraph.contract import answers, lift_answers, lift_forms, models
 from netgraph.errors import BoardFileError, ServiceError, UsageError
+from netgraph.plan.chain import needed_enables
 from netgraph.plan.goals import goal_named
 from netgraph.plan.inject import injection_plan
 from netgraph.plan.isolation import isolate as find_cuts
-from netgraph.plan.chain import needed_enables
 from netgraph.plan.keep_list import find_keeps
 from netgraph.plan.lift import lift_state, lift_table
 from netgraph.plan.lift_set import judge_set

@@ -94,7 +94,6 @@ _CHAIN = {
     "chain-enable": "{chip} is no longer switched on (net {net})",
     "chain-reset": "the reset of {chip} is not released (net {net})",
     "chain-aid": "{chip} lacks its {kind} (net {net})",
-    "chain-driver": "{chip} drives nothing",
     "chain-feed": "{chip} makes no {net}",
     "chain-rail": "{net} is dead",
     "chain-load": "{chip} stops",
