@@ -180,7 +180,7 @@ def pads_at(wiring: Wiring, net: str) -> Iterator[tuple[str, str, str, str]]:
     columns, parts = board.columns, board.parts
     for index in board.pads_on_net(net):
         part = parts[int(columns.part[index])].id
-        if part in wiring.fitted:
+        if part in wiring.fitted or part in wiring.taken_off:
             yield part, columns.pin[index], columns.pin_name[index], columns.pin_type[index]
 
 
@@ -344,7 +344,7 @@ def _walk(wiring: Wiring, user: str, start: str) -> _Walk:
             if net in wiring.tree.by_net:
                 found.high.append(Way(path, rail=net))
             continue
-        parts = wiring.parts(net)
+        parts = _parts_ever(wiring, net)
         if len(parts) > _MANY_PARTS:
             continue
         _note_chips(wiring, user, net, path, found)
@@ -367,6 +367,15 @@ def _walk(wiring: Wiring, user: str, start: str) -> _Walk:
             if len(found.high) + len(waiting) > 2 * _MANY_WAYS:
                 return found
     return found
+
+
+def _parts_ever(wiring: Wiring, net: str) -> tuple[str, ...]:
+    """Parts on the net, those taken off included: what hung on one hangs on nothing now."""
+    off = wiring.taken_off
+    if not off:
+        return wiring.parts(net)
+    gone = [one for one in wiring.board.parts_on_net[net] if one in off]
+    return (*wiring.parts(net), *gone)
 
 
 def _beyond(wiring: Wiring, part_id: str, net: str) -> str | None:
