@@ -44,6 +44,8 @@ def _step(node: Node) -> Reason | None:
     chip, _, rest = name.partition(" ")
     if kind in ("part", "gone"):
         return reason("chain-off", part=name)
+    if kind == "enable" and not rest:
+        return reason("chain-noted", chip=chip)
     if kind == "enable":
         return reason("chain-enable", chip=chip, net=rest)
     if kind == "reset":

@@ -90,6 +90,8 @@ class Need:
             return reason("need-power-good", part=self.part_id, chip=self.user, net=self.net)
         if self.kind == "reset":
             return reason("need-reset", part=self.part_id, chip=self.user, net=self.net)
+        if not self.net:
+            return reason("need-noted", part=self.part_id, chip=self.user)
         return reason("need-enable", part=self.part_id, chip=self.user, net=self.net)
 
     def as_json(self) -> dict[str, object]:

@@ -47,6 +47,7 @@ _ENABLE = {
 
 _NEEDS = {
     "need-enable": "{part} holds the enable of {chip} (net {net}): without it {chip} stays off",
+    "need-noted": "a person says that {part} switches {chip} on: without it {chip} stays off",
     "need-reset": (
         "{part} holds the reset of {chip} released (net {net}): without it {chip} may never start"
     ),
@@ -91,6 +92,7 @@ _NEEDS = {
 
 _CHAIN = {
     "chain-off": "{part} is off",
+    "chain-noted": "{chip} misses what a person says it waits for",
     "chain-enable": "{chip} is no longer switched on (net {net})",
     "chain-reset": "the reset of {chip} is not released (net {net})",
     "chain-aid": "{chip} lacks its {kind} (net {net})",

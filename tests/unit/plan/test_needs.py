@@ -31,7 +31,9 @@ def supplied() -> Sketch:
     """A jack, 5 V, a 1.8 V regulator U3 whose enable is still open, and a processor on it."""
     s = Sketch().rail("5V", "entry", 5.0).rail("1V8", "linear", 1.8, ("U3", "5V"))
     s.part("J1", "connector", "5V", "GND")
-    s.part("U3", "regulator", "5V", "1V8", "EN", "GND", names={"EN": "EN", "5V": "IN", "1V8": "OUT"})
+    s.part(
+        "U3", "regulator", "5V", "1V8", "EN", "GND", names={"EN": "EN", "5V": "IN", "1V8": "OUT"}
+    )
     s.part("U1", "processor", "1V8", "GND", "IO", "XI")
     return s
 
