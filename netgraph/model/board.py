@@ -291,7 +291,7 @@ class Board:
 
     @cached_property
     def pads_of_part(self) -> Mapping[str, tuple[Pad, ...]]:
-        """Part identity -> its pads as objects, made when they are first asked for and then kept."""
+        """Part identity -> its pads as objects, made when first asked for and then kept."""
         return _PadsOfPart(self)
 
     @cached_property
