@@ -77,7 +77,7 @@ class LiftPart(Place):
     floats: list[Floating] = Field(description="inputs of kept parts left without a driver")
     cautions: list[Why]
     needed_for: list[NeededFor] = Field(
-        default=[], description="what it does for a chip, needed by the goal or not"
+        description="what it does for a chip, needed by the goal or not"
     )
 
 
@@ -105,7 +105,7 @@ class Proof(Form):
     target: tuple[str, str]
     lifted: list[str]
     dead: list[DeadNode]
-    story: list[Why] = Field(default=[], description="the same in words, first cause first")
+    story: list[Why] = Field(description="the same in words, first cause first")
 
 
 class LiftSet(Form):
@@ -157,8 +157,8 @@ class KeepAnswer(BoardAnswer):
     rails_without_feeder: list[str]
     storage: StorageRoute
     cautions: list[Why]
-    enables: list[Enable] = Field(default=[], description="of the feeders of needed supplies")
-    doubts: list[Why] = Field(default=[], description="enables that are not known or not proved")
+    enables: list[Enable] = Field(description="of the feeders of needed supplies")
+    doubts: list[Why] = Field(description="enables that are not known or not proved")
 
 
 class Cut(Form):

@@ -192,10 +192,7 @@ def _enable_pins(wiring: Wiring, part_id: str) -> dict[str, tuple[str, bool | No
         word = pin_word(pad.pin_name) if pad.pin_name else None
         if word is None or word.duty != "enable" or pad.net is None:
             continue
-        if wiring.role(part_id) == "charger" and not pad.pin_name.upper().strip(
-            "~{}/#_NB"
-        ).startswith("CE"):
-            # On chargers EN1 and EN2 choose a current (common practice).
+        if wiring.role(part_id) == "charger" and not _lets_charge(wiring, part_id, pad.pin_name):
             continue
         if pad.net not in found:
             found[pad.net] = (pad.pin_name, word.high)
@@ -214,6 +211,16 @@ def _enable_pins(wiring: Wiring, part_id: str) -> dict[str, tuple[str, bool | No
     if not found and len({pad.pin for pad in pads}) <= _FEW_PADS + 1:
         found.update(_left_over(wiring, part_id, numbers))
     return found
+
+
+def _lets_charge(wiring: Wiring, part_id: str, pin_name: str) -> bool:
+    """Whether a charger's pin switches all that it makes.
+
+    EN1 and EN2 choose a current; where the charger also passes the supply on to the device, CE
+    stops the charging alone (common practice).
+    """
+    feeds = [rail for rail, one in wiring.feeders_with(part_id) if one.part_id == part_id]
+    return pin_name.upper().strip("~{}/#_NB").startswith("CE") and len(feeds) == 1
 
 
 def _left_over(

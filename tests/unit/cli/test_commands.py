@@ -403,7 +403,15 @@ def test_notes_are_set_shown_used_and_forgotten(small: Path) -> None:
     noted = netgraph("notes", "show", small, "--json").json()
     assert noted["fits"] is True
     assert noted["parts"] == [
-        {"ref": "C1", "role": None, "fitted": False, "keep": None, "why": "lifted"}
+        {
+            "ref": "C1",
+            "role": None,
+            "fitted": False,
+            "keep": None,
+            "why": "lifted",
+            "enabled_by": None,
+            "needs_first": [],
+        }
     ]
     assert noted["nets"][0]["feeders"] == [{"ref": "FB1", "from_net": "VBUS_5V"}]
     used = netgraph("lift", small, "--short", "VSYS", "--json")
