@@ -9,7 +9,7 @@ The keep list is asked first, then the doubts, then the power logic, then the ru
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from netgraph.errors import UsageError
 from netgraph.model import Board
@@ -240,7 +240,7 @@ def _single_point(state: LiftState, part_id: str, refused: bool) -> LiftRow:
         why = reason("lift-user-no-but-needed", part=part_id, nets=dies)
         return state.row(part_id, "unsure", why)
     if role in SERIES_ROLES and len(wiring.nets(part_id)) == 2:
-        return judge_series(state, part_id)
+        return _in_line(state, judge_series(state, part_id), dies)
     needed = _needed_by_chip(state, part_id, dies)
     if needed is not None:
         return needed
@@ -250,6 +250,15 @@ def _single_point(state: LiftState, part_id: str, refused: bool) -> LiftRow:
     if role in PASSIVES:
         return state.row(part_id, "keep", reason("lift-passive-needed", part=part_id, nets=dies))
     return state.row(part_id, "replace", reason("lift-needed", part=part_id, nets=dies))
+
+
+def _in_line(state: LiftState, row: LiftRow, dies: str) -> LiftRow:
+    """A link or ferrite that a wire may replace; in an enable it carries no supply, and says so."""
+    switching = [one for one in row.needed_for if one.vital and one.kind in ("enable", "reset")]
+    feeds = any(True for _ in state.wiring.feeders_with(row.part_id))
+    if row.verdict != "lift-and-jumper" or not switching or feeds or not dies:
+        return row
+    return replace(row, why=reason("need-and-wire", why=switching[0].why.text, nets=dies))
 
 
 def _needed_by_chip(state: LiftState, part_id: str, dies: str) -> LiftRow | None:

@@ -87,6 +87,10 @@ _NEEDS = {
     "need-and-stops": (
         "{why}; then {nets} would stop, which the goal needs; a like part may take its place"
     ),
+    "need-and-wire": (
+        "{why}; then {nets} would stop, which the goal needs; it may come off only if a wire takes "
+        "its place"
+    ),
     "need-and-stays": "{why}; then {nets} would stop, which the goal needs; it stays as it is",
 }
 
