@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
+from netgraph.plan.enable_pins import enable_pins, outputs_by_pin, pads_at
 from netgraph.plan.wiring import POWER_CHIPS, SERIES_ROLES, Wiring, name_list
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Role
@@ -37,14 +38,12 @@ _DRIVERS: Final[frozenset[Role]] = frozenset(
 """Chips that switch others on, as a rule (common practice); others count where none of these is."""
 
 _LISTENS: Final[frozenset[Role]] = frozenset({"regulator", "load-switch", "charger"})
-_MAKES: Final[frozenset[Role]] = frozenset({"regulator", "load-switch"})
 _NO_OUTPUT: Final = frozenset({"input", "power_in", "power_out", "no_connect"})
 _PUSHES: Final = frozenset({"output"})
 _DEPTH: Final = 3
 _MANY_PARTS: Final = 16
 """A line with more parts is no enable; our choice."""
 _MANY_WAYS: Final = 6
-_FEW_PADS: Final = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,10 +148,10 @@ def _drives_of(wiring: Wiring, part_id: str) -> Iterator[Drive]:
         enablers = tuple(one for one in role.enabled_by if one in wiring.board.nets_of_part)
         yield Drive(part_id, "", "", "noted", also=enablers, first=first)
         return
-    pins = _enable_pins(wiring, part_id)
+    pins = enable_pins(wiring, part_id)
     if first and not pins:
         yield Drive(part_id, "", "", "noted", first=first)
-    outputs = _outputs_by_pin(wiring, part_id, pins) if len(pins) > 1 else {}
+    outputs = outputs_by_pin(wiring, part_id, pins) if len(pins) > 1 else {}
     for net, (pin, high) in pins.items():
         drive = trace_line(wiring, part_id, net, pin, high)
         if len(pins) > 1 and len(wiring.outputs.get(part_id, ())) > 1:
@@ -169,112 +168,6 @@ def _one_of_many(drive: Drive, output: str | None) -> Drive:
     return Drive(
         drive.user, drive.net, drive.pin, "unknown", maybe=parts, timing=drive.timing, doubt=why
     )
-
-
-# -- pins --------------------------------------------------------------------------------------
-
-
-def pads_at(wiring: Wiring, net: str) -> Iterator[tuple[str, str, str, str]]:
-    """Part, pin, name and type of the pads on a net."""
-    board = wiring.board
-    columns, parts = board.columns, board.parts
-    for index in board.pads_on_net(net):
-        part = parts[int(columns.part[index])].id
-        if part in wiring.fitted or part in wiring.taken_off:
-            yield part, columns.pin[index], columns.pin_name[index], columns.pin_type[index]
-
-
-def _enable_pins(wiring: Wiring, part_id: str) -> dict[str, tuple[str, bool | None]]:
-    """Net -> pin and running level of each enable of the chip."""
-    pads = [pad for pad in wiring.pads_of[part_id] if pad.net]
-    found: dict[str, tuple[str, bool | None]] = {}
-    for pad in pads:
-        word = pin_word(pad.pin_name) if pad.pin_name else None
-        if word is None or word.duty != "enable" or pad.net is None:
-            continue
-        if wiring.role(part_id) == "charger" and not _lets_charge(wiring, part_id, pad.pin_name):
-            continue
-        if pad.net not in found:
-            found[pad.net] = (pad.pin_name, word.high)
-    if found or any(pad.pin_name and pad.pin_name != pad.pin for pad in pads):
-        return found
-    numbers = {pad.net: pad.pin for pad in reversed(pads) if pad.net is not None}
-    if wiring.role(part_id) == "oscillator":
-        # Pin 1 of a four-pad oscillator is its enable (from memory); it may lie on the supply.
-        first = [pad.net for pad in pads if pad.pin == "1" and pad.net is not None]
-        return {first[0]: ("1", None)} if len(pads) == 4 and first else {}
-    if wiring.role(part_id) not in _MAKES or len(pads) > 3 * _FEW_PADS:
-        return {}
-    for net in wiring.live_nets(part_id):
-        if wiring.kind(net) == "enable":
-            found[net] = (numbers[net], None)
-    if not found and len({pad.pin for pad in pads}) <= _FEW_PADS + 1:
-        found.update(_left_over(wiring, part_id, numbers))
-    return found
-
-
-def _lets_charge(wiring: Wiring, part_id: str, pin_name: str) -> bool:
-    """Whether a charger's pin switches all that it makes.
-
-    EN1 and EN2 choose a current; where the charger also passes the supply on to the device, CE
-    stops the charging alone (common practice).
-    """
-    feeds = [rail for rail, one in wiring.feeders_with(part_id) if one.part_id == part_id]
-    return pin_name.upper().strip("~{}/#_NB").startswith("CE") and len(feeds) == 1
-
-
-def _left_over(
-    wiring: Wiring, part_id: str, numbers: dict[str, str]
-) -> dict[str, tuple[str, bool | None]]:
-    """The enable of a small converter without pin names, as what is left of its pins.
-
-    A supply that is neither input nor output, or a line pulled up to the input and not divided
-    from the output. A second supply pin is needed as well, so that a mistake is none here.
-    """
-    feeders = [one for _, one in wiring.feeders_with(part_id) if one.part_id == part_id]
-    ends = {one.from_net for one in feeders} | wiring.outputs.get(part_id, frozenset())
-    if None in ends:
-        return {}
-    for net in wiring.live_nets(part_id):
-        if net in wiring.tree.by_net and net not in ends:
-            return {net: (numbers[net], None)}
-    inputs = {one.from_net for one in feeders}
-    outputs = wiring.outputs.get(part_id, frozenset())
-    for net in wiring.live_nets(part_id):
-        if net in ends or wiring.is_power(net) or wiring.kind(net) == "switch-node":
-            continue
-        ends_here = {
-            other
-            for one in wiring.parts(net)
-            if wiring.role(one) == "resistor"
-            for other in wiring.nets(one)
-        }
-        if ends_here & inputs and not ends_here & outputs:
-            return {net: (numbers[net], None)}
-    return {}
-
-
-def _outputs_by_pin(
-    wiring: Wiring, part_id: str, pins: dict[str, tuple[str, bool | None]]
-) -> dict[str, str]:
-    """Enable's net -> the rail whose pin ends on the same number (EN2, OUT2 or SW2)."""
-    made = wiring.outputs.get(part_id, frozenset())
-    nodes = {
-        one.net: one.out_net
-        for one in wiring.tree.switch_nodes
-        if one.converter == part_id and one.out_net
-    }
-    by_tail: dict[str, str] = {}
-    for pad in wiring.pads_of[part_id]:
-        name = pad.pin_name.upper()
-        rail = pad.net if pad.net in made else nodes.get(pad.net or "")
-        if (
-            rail
-            and name[-1:].isdigit()
-            and name.startswith(("OUT", "VOUT", "SW", "LX", "VO", "LDO", "BUCK"))
-        ):
-            by_tail[name[-1]] = rail
-    return {net: by_tail[pin[-1]] for net, (pin, _) in pins.items() if pin[-1:] in by_tail}
 
 
 # -- the line ----------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 from typing import Final
 
-from netgraph.plan.enables import pads_at
+from netgraph.plan.enable_pins import pads_at
 from netgraph.plan.lift_types import Floating, LiftState
 from netgraph.plan.wiring import POWER_CHIPS, Wiring, name_list
 from netgraph.reasons import Reason, reason

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Final, Literal
 
+from netgraph.plan.enable_pins import named_nets
 from netgraph.plan.enables import Drive, find_enables, trace_line
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, POWER_CHIPS, Wiring
 from netgraph.reasons import Reason, reason
@@ -200,12 +201,12 @@ class _Pins:
 def _of_converter(wiring: Wiring, chip: str) -> Iterator[Need]:
     """By pin names where there are any, and by how parts lie around the switch node."""
     seen: set[str] = set()
-    for pad in wiring.pads_of[chip]:
-        word = pin_word(pad.pin_name) if pad.pin_name else None
-        if word is None or pad.net is None or pad.net in seen or pad.net in wiring.grounds:
+    for net, name in named_nets(wiring, chip):
+        word = pin_word(name)
+        if word is None or net in seen or net in wiring.grounds:
             continue
-        seen.add(pad.net)
-        yield from _at_pin(wiring, chip, pad.net, word.duty)
+        seen.add(net)
+        yield from _at_pin(wiring, chip, net, word.duty)
     nodes = {one.net for one in wiring.tree.switch_nodes if one.converter == chip}
     for net in nodes:
         for one in wiring.parts(net):
