@@ -49,6 +49,8 @@ def pads_at(wiring: Wiring, net: str) -> Iterator[tuple[str, str, str, str]]:
 
 def enable_pins(wiring: Wiring, part_id: str) -> dict[str, tuple[str, bool | None]]:
     """Net -> pin and running level of each enable of the chip."""
+    if wiring.role(part_id) == "transistor":
+        return _gate(wiring, part_id)
     pads = [pad for pad in wiring.pads_of[part_id] if pad.net]
     found: dict[str, tuple[str, bool | None]] = {}
     named = named_nets(wiring, part_id)
@@ -74,6 +76,21 @@ def enable_pins(wiring: Wiring, part_id: str) -> dict[str, tuple[str, bool | Non
     if not found and len({pad.pin for pad in pads}) <= _FEW_PADS + 1:
         found.update(_left_over(wiring, part_id, numbers))
     return found
+
+
+def _gate(wiring: Wiring, part_id: str) -> dict[str, tuple[str, bool | None]]:
+    """The gate of a transistor in a supply: its one line beside what it joins.
+
+    Taken as on when low, as a p-channel switch before a load is (common practice); of an n-channel
+    one with its gate pulled up nothing is said.
+    """
+    ends = set(wiring.outputs.get(part_id, frozenset()))
+    ends.update(one.from_net or "" for _, one in wiring.feeders_with(part_id))
+    lines = [net for net in wiring.signal_nets(part_id) if net not in ends]
+    if len(lines) != 1 or len(wiring.nets(part_id)) != 3:
+        return {}
+    pins = [pad for pad in wiring.pads_of[part_id] if pad.net == lines[0]]
+    return {lines[0]: (pins[0].pin_name or pins[0].pin, False)}
 
 
 def _lets_charge(wiring: Wiring, part_id: str, pin_name: str) -> bool:

@@ -127,8 +127,8 @@ def find_enables(wiring: Wiring) -> dict[str, tuple[Drive, ...]]:
         and (wiring.role(part.id) == "oscillator" or _is_noted(wiring, part.id))
     )
     for part_id in (*makers, *others):
-        supplies = wiring.role(part_id) in POWER_CHIPS or wiring.role(part_id) == "oscillator"
-        if not supplies and not _is_noted(wiring, part_id):
+        switched = wiring.role(part_id) in POWER_CHIPS | {"oscillator", "transistor"}
+        if not switched and not _is_noted(wiring, part_id):
             continue
         drives = tuple(_drives_of(wiring, part_id))
         if drives:
@@ -154,6 +154,9 @@ def _drives_of(wiring: Wiring, part_id: str) -> Iterator[Drive]:
     outputs = outputs_by_pin(wiring, part_id, pins) if len(pins) > 1 else {}
     for net, (pin, high) in pins.items():
         drive = trace_line(wiring, part_id, net, pin, high)
+        if wiring.role(part_id) == "transistor" and drive.doubt is not None and not drive.maybe:
+            # Whichever way it switches: nothing is known, and few readers would ask.
+            continue
         if len(pins) > 1 and len(wiring.outputs.get(part_id, ())) > 1:
             drive = _one_of_many(drive, outputs.get(net))
         yield replace(drive, first=first) if first else drive

@@ -262,3 +262,21 @@ def test_of_several_enables_each_counts_for_its_own_output() -> None:
     logic = PowerLogic.build(*s.done())
     assert logic.single_points(rails=("1V8",)) == {"J1", "U3", "R1"}
     assert logic.single_points(rails=("3V3",)) == {"J1", "U3", "R2"}
+
+
+def test_the_gate_of_a_transistor_in_a_supply_is_an_enable_that_is_low() -> None:
+    """A p-channel switch: R1 holds it off, Q2 pulls it on; with a resistor to ground that is it."""
+    s = Sketch().rail("5V", "entry", 5.0).rail("LOAD", "switched", 5.0, ("Q1", "5V"))
+    s.part("J1", "connector", "5V", "GND").part("U1", "processor", "LOAD", "GND", "IO")
+    s.part("Q1", "transistor", "G", "5V", "LOAD").part("R1", "resistor", "5V", "G")
+    s.part("Q2", "transistor", "IO", "GND", "G")
+    logic = PowerLogic.build(*s.done())
+    (drive,) = logic.needs.enables["Q1"]
+    assert drive.maybe == ("Q2",)
+    assert drive.doubt is not None
+    assert logic.single_points(rails=("LOAD",)) == {"J1", "Q1", "Q2"}
+    s = Sketch().rail("5V", "entry", 5.0).rail("LOAD", "switched", 5.0, ("Q1", "5V"))
+    s.part("J1", "connector", "5V", "GND")
+    s.part("Q1", "transistor", "G", "5V", "LOAD").part("R2", "resistor", "G", "GND")
+    logic = PowerLogic.build(*s.done())
+    assert logic.single_points(rails=("LOAD",)) == {"J1", "Q1", "R2"}
