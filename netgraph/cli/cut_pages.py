@@ -109,9 +109,21 @@ def split_page(page: Page, net: str, splits: Sequence[Split]) -> None:
     cautions_block(page, cautions_for("open-to-test"))
 
 
-def need_page(page: Page, head: str, needs: Sequence[Need], story: Sequence[Reason]) -> None:
-    """Why one part is kept or not, what it does for chips, and what happens without it."""
+def need_page(
+    page: Page,
+    head: str,
+    needs: Sequence[Need],
+    story: Sequence[Reason],
+    enables: Sequence[Drive] = (),
+) -> None:
+    """Why one part is kept or not, what it does for chips, what switches it on, and what happens
+    without it.
+    """
+    from netgraph.plan.chain import drive_text
+
     page.text(head)
+    for drive in enables:
+        page.item("switched on", drive_text(drive).text, indent=2)
     for need in needs:
         if need.why.text in head:
             continue

@@ -68,17 +68,18 @@ def keep(job: Job, goal: str, part: str | None, protection: str | None) -> None:
             needs = state.logic.needs.of(part)
             chips = [name for name, one in state.kept.items() if one.kind == "irreplaceable"]
             story = story_without(state.logic, part, chips, state.needed)
-            write_page(lambda page: need_page(page, head, needs, story))
+            enables = state.logic.needs.enables.get(part, ())
+            write_page(lambda page: need_page(page, head, needs, story, enables))
             return
     word: Protection | None = "plain" if protection == "plain" else None
     if protection == "keyed":
         word = "keyed"
     route = storage_route(state.wiring, state.keeps, word)
-    enables = needed_enables(state.logic.needs, job.tree, state.keeps.rails)
+    drives = needed_enables(state.logic.needs, job.tree, state.keeps.rails)
     job.answer(
         "keep",
-        keep_fields(state.keeps, route, enables),
-        lambda page: keep_page(page, state.keeps, route, enables),
+        keep_fields(state.keeps, route, drives),
+        lambda page: keep_page(page, state.keeps, route, drives),
     )
 
 

@@ -20,7 +20,7 @@ from netgraph.plan.lift_capacitors import judge_capacitor
 from netgraph.plan.lift_loads import judge_load
 from netgraph.plan.lift_rules import judge_array, judge_series, judge_shunt
 from netgraph.plan.lift_types import LiftRow, LiftState
-from netgraph.plan.needs import find_needs
+from netgraph.plan.needs import NO_NEEDS, Needs, find_needs
 from netgraph.plan.noted import note_cautions
 from netgraph.plan.power_logic import PowerLogic
 from netgraph.plan.untraced import doubted_lift
@@ -42,13 +42,17 @@ MANY_PINS = 6
 
 @dataclass(frozen=True)
 class LiftTable:
-    """The answer for one net: the goal, the keep list and one row for each part asked about."""
+    """The answer for one net: the goal, the keep list and one row for each part asked about.
+
+    `needs` are the enables and helper parts of the whole board.
+    """
 
     net: str
     goal: str
     keeps: Keeps
     rows: tuple[LiftRow, ...]
     note_cautions: tuple[Reason, ...] = ()
+    needs: Needs = NO_NEEDS
 
     def as_json(self) -> dict[str, object]:
         """The fields of the contract's `lift` row."""
@@ -101,6 +105,7 @@ def lift_table(
         state.keeps,
         tuple(judge(state, part_id) for part_id in asked),
         (*note_cautions(wiring, keep), *state.keeps.doubts),
+        state.logic.needs,
     )
 
 

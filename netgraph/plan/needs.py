@@ -154,6 +154,10 @@ class Needs:
                         yield Need("timing", one, user, drive.net, False)
 
 
+NO_NEEDS: Final = Needs({}, {}, ())
+"""Of a board nobody has looked at."""
+
+
 def find_needs(wiring: Wiring) -> Needs:
     """What every small part of the board is needed for."""
     enables = find_enables(wiring)
