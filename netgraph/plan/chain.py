@@ -5,9 +5,10 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from netgraph.plan.and_or import Node, Proof
 from netgraph.plan.enables import Drive
 from netgraph.plan.needs import Needs
-from netgraph.plan.power_logic import Node, PowerLogic, Proof
+from netgraph.plan.power_logic import PowerLogic
 from netgraph.plan.wiring import name_list
 from netgraph.rails.tree import RailTree
 from netgraph.reasons import Reason, reason

@@ -17,8 +17,9 @@ from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
 from netgraph.model import Board
+from netgraph.plan.and_or import Proof
 from netgraph.plan.lift_set import judge_set
-from netgraph.plan.power_logic import PowerLogic, Proof
+from netgraph.plan.power_logic import PowerLogic
 from netgraph.rails.tree import RailTree
 from netgraph.roles.answer import Roles
 from tests.unit.plan.sketch import Sketch
