@@ -21,6 +21,7 @@ ErrorCode = Literal[
     "name-invalid",
     "reference-undefined",
     "notes-invalid",
+    "notes-contradictory",
     "goal-invalid",
     "name-unknown",
     "usage",
@@ -169,6 +170,18 @@ class NotesError(BoardFileError):
         self, message: str, *, path: str = "", line: int | None = None, hint: str = ""
     ) -> None:
         super().__init__("notes-invalid", message, path=path, line=line, hint=hint)
+
+
+class NotesOrderError(NotesError):
+    """Board notes of which not all can be true: who enables whom, who needs what first."""
+
+    exit_status = 4
+
+    def __init__(
+        self, message: str, *, path: str = "", line: int | None = None, hint: str = ""
+    ) -> None:
+        super().__init__(message, path=path, line=line, hint=hint)
+        self.code = "notes-contradictory"
 
 
 class GoalError(BoardFileError):

@@ -11,20 +11,24 @@ from netgraph.cli.plan_pages import cautions_block
 from netgraph.cli.wording import counted, in_order
 
 if TYPE_CHECKING:
+    from netgraph.plan.enables import Drive
     from netgraph.plan.isolation import Isolation
     from netgraph.plan.keep_list import Keeps
+    from netgraph.plan.needs import Need
     from netgraph.plan.split import Split
     from netgraph.plan.storage_route import StorageRoute
+    from netgraph.reasons import Reason
 
 
-def keep_page(page: Page, keeps: Keeps, route: StorageRoute, part: str | None = None) -> None:
-    """The keep list by function, and the way of the data."""
-    if part is not None:
-        for item in keeps.items:
-            if item.part_id == part:
-                page.text(f"{part}: {item.kind}, {item.function}")
-                page.text(item.why.text, indent=2)
-        return
+def keep_page(
+    page: Page,
+    keeps: Keeps,
+    route: StorageRoute,
+    enables: Sequence[Drive] = (),
+) -> None:
+    """The keep list by function, what switches its supplies on, and the way of the data."""
+    from netgraph.plan.chain import drive_text
+
     page.title(f"{keeps.goal} needs {counted(len(keeps.items), 'part')}")
     if keeps.unclear is not None:
         page.item("unclear", keeps.unclear.text, style="unsure")
@@ -44,6 +48,13 @@ def keep_page(page: Page, keeps: Keeps, route: StorageRoute, part: str | None = 
         page.names("rails", keeps.rails)
         if keeps.unfed:
             page.names("no known feeder for", keeps.unfed)
+    if enables:
+        page.section("What switches these supplies on")
+        for drive in enables:
+            page.item("-", drive_text(drive).text, style="unsure" if drive.doubt else "")
+    for doubt in keeps.doubts:
+        if doubt not in [one.doubt for one in enables]:
+            page.item("not proved", doubt.text, style="unsure")
     page.section("Which way the data can leave")
     page.text(route.first.text, indent=2)
     page.item(f"reading the chip alone: {route.chip_off}", route.why.text)
@@ -96,3 +107,28 @@ def split_page(page: Page, net: str, splits: Sequence[Split]) -> None:
     from netgraph.plan.cautions import cautions_for
 
     cautions_block(page, cautions_for("open-to-test"))
+
+
+def need_page(
+    page: Page,
+    head: str,
+    needs: Sequence[Need],
+    story: Sequence[Reason],
+    enables: Sequence[Drive] = (),
+) -> None:
+    """Why one part is kept or not, what it does for chips, what switches it on, and what happens
+    without it.
+    """
+    from netgraph.plan.chain import drive_text
+
+    page.text(head)
+    for drive in enables:
+        page.item("switched on", drive_text(drive).text, indent=2)
+    for need in needs:
+        if need.why.text in head:
+            continue
+        page.item(need.kind, need.why.text, indent=2)
+    if story:
+        page.section("What happens without it")
+        for number, step in enumerate(story, 1):
+            page.item(f"{number}.", step.text)

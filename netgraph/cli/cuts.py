@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from netgraph.cli.cut_pages import isolate_page, keep_page, split_page
+from netgraph.cli.cut_pages import isolate_page, keep_page, need_page, split_page
 from netgraph.cli.goal_option import chosen_goal, goal_option
 from netgraph.cli.session import Job, board_command, complete_net, write_page
 
@@ -47,6 +47,7 @@ def keep(job: Job, goal: str, part: str | None, protection: str | None) -> None:
     A netlist can't tell whether stored data are encrypted; say so with --storage if you know.
     """
     from netgraph.contract.lift_answers import keep_fields
+    from netgraph.plan.chain import needed_enables, story_without
     from netgraph.plan.lift import judge
     from netgraph.plan.storage_route import Protection, storage_route
 
@@ -54,25 +55,31 @@ def keep(job: Job, goal: str, part: str | None, protection: str | None) -> None:
     state = _state(job, chosen_goal(goal), net)
     if part is not None:
         job.board.part(part)
-        if part not in state.kept and not job.as_json:
+        if not job.as_json:
             if part not in state.wiring.fitted:
                 write_page(lambda page: page.text(f"{part} is not fitted on this board"))
                 return
-            row = judge(state, part)
-            write_page(
-                lambda page: page.text(
-                    f"{part} is not on the keep list of {state.keeps.goal}: {row.why.text}"
-                )
-            )
+            item = state.kept.get(part)
+            head = f"{part} is not on the keep list of {state.keeps.goal}: "
+            if item is None:
+                head += judge(state, part).why.text
+            else:
+                head = f"{part}: {item.kind}, {item.function}. {item.why.text}"
+            needs = state.logic.needs.of(part)
+            chips = [name for name, one in state.kept.items() if one.kind == "irreplaceable"]
+            story = story_without(state.logic, part, chips, state.needed)
+            enables = state.logic.needs.enables.get(part, ())
+            write_page(lambda page: need_page(page, head, needs, story, enables))
             return
     word: Protection | None = "plain" if protection == "plain" else None
     if protection == "keyed":
         word = "keyed"
     route = storage_route(state.wiring, state.keeps, word)
+    drives = needed_enables(state.logic.needs, job.tree, state.keeps.rails)
     job.answer(
         "keep",
-        keep_fields(state.keeps, route),
-        lambda page: keep_page(page, state.keeps, route, part),
+        keep_fields(state.keeps, route, drives),
+        lambda page: keep_page(page, state.keeps, route, drives),
     )
 
 

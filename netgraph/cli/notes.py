@@ -91,6 +91,21 @@ def check(job: Job) -> int:
     type=click.Choice(KEEP_WORDS),
     help="Whether the goal needs the part; no: it does not.",
 )
+@click.option(
+    "--enabled-by",
+    "enablers",
+    multiple=True,
+    metavar="REF",
+    help="A part that switches this one on; again for more.",
+)
+@click.option("--always-enabled", is_flag=True, help="Nothing switches the part on or off.")
+@click.option(
+    "--needs-first",
+    "needed",
+    multiple=True,
+    metavar="NET",
+    help="A supply that must be up before the part runs; again for more.",
+)
 @click.option("--kind", type=click.Choice(NET_KINDS), metavar="KIND", help="What the net is.")
 @click.option("--volts", "nominal", type=float, metavar="V", help="Nominal of the net in volts.")
 @click.option(
@@ -114,6 +129,9 @@ def set_note(
     role: Role | None,
     fitted: bool | None,
     keep: KeepWord | None,
+    enablers: tuple[str, ...],
+    always_enabled: bool,
+    needed: tuple[str, ...],
     kind: NetKind | None,
     nominal: float | None,
     feeders: tuple[str, ...],
@@ -132,9 +150,13 @@ def set_note(
     Examples:  netgraph notes set b.kicad_pcb --part U7 --role storage
                netgraph notes set b.kicad_pcb --part C12 --not-fitted --why lifted
                netgraph notes set b.kicad_pcb --net VSYS --fed-by U2,VBAT
+               netgraph notes set b.kicad_pcb --part U4 --enabled-by U2 --needs-first +1V8
     """
+    if enablers and always_enabled:
+        raise UsageError("--enabled-by and --always-enabled contradict each other")
     fed = () if not_fed else tuple(_feeder(one) for one in feeders)
-    said = PartNote(role, fitted, keep)
+    switched = enablers if enablers or always_enabled else None
+    said = PartNote(role, fitted, keep, enabled_by=switched, needs_first=needed)
     net_said = NetNote(kind, nominal, fed if fed or not_fed else None, always_on)
     _check_use(part_id, net, said, net_said, why=why, forget=forget, adopt=adopt)
     board, old = job.board, read_noted(job)
@@ -177,7 +199,10 @@ def _check_use(
     if (part_id is None) == (net is None) and not (adopt and part_id is None):
         raise UsageError("say either --part or --net", hint="netgraph notes set --help")
     if part_words and part_id is None:
-        raise UsageError("--role, --fitted and --keep speak of a part", hint="add --part REF")
+        raise UsageError(
+            "--role, --fitted, --keep, --enabled-by and --needs-first speak of a part",
+            hint="add --part REF",
+        )
     if net_words and net is None:
         raise UsageError("--kind, --volts, --fed-by and --always-on speak of a net", hint="--net")
     anything = part_words or net_words or bool(why)
@@ -255,6 +280,11 @@ def _part_words(note: PartNote) -> list[str]:
         words.append("fitted" if note.fitted else "not fitted")
     if note.keep is not None:
         words.append("not needed" if note.keep == "no" else f"keep: {note.keep}")
+    if note.enabled_by is not None:
+        by = " and ".join(note.enabled_by)
+        words.append(f"enabled by {by}" if by else "always enabled")
+    if note.needs_first:
+        words.append(f"needs {' and '.join(note.needs_first)} first")
     return [*words, *([f"why: {note.why}"] if note.why else [])]
 
 

@@ -9,9 +9,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from netgraph.cli.session import Job, talk
-from netgraph.errors import NotesError, UsageError
+from netgraph.errors import NotesError, NotesOrderError, UsageError
 from netgraph.roles.notes import NO_NOTES, BoardNotes, format_notes, parse_notes
 from netgraph.roles.notes_check import check_notes
+from netgraph.roles.notes_order import find_contradiction
 
 
 def read_noted(job: Job) -> BoardNotes:
@@ -41,6 +42,10 @@ def write_noted(job: Job, old: BoardNotes, new: BoardNotes) -> BoardNotes:
     fresh = [one for one in check_notes(job.board, new) if one not in before]
     if fresh:
         raise UsageError(fresh[0].text)
+    clash = find_contradiction(new.parts, new.nets)
+    if clash is not None:
+        hint = "nothing was written; not all of these notes can be true"
+        raise NotesOrderError(clash.message, path=job.notes_place.name, hint=hint)
     # What can't be read back must never be written.
     parse_notes(format_notes(new))
     _save(job, new)

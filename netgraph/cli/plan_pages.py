@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from netgraph.plan.lift import LiftTable
     from netgraph.plan.lift_set import LiftSet
     from netgraph.plan.lift_types import LiftRow
+    from netgraph.plan.needs import Needs
     from netgraph.plan.sites import Site, SiteEnd
 
 VERDICTS = {
@@ -65,7 +66,7 @@ def lift_page(page: Page, table: LiftTable) -> None:
         if rows:
             page.section(f"{verdict}: {counted(len(rows), 'part')}, {meaning}")
             for group in _alike(rows):
-                _lift_group(page, group, functions)
+                _lift_group(page, group, functions, table.needs)
     elsewhere = {row.part_id for row in table.rows}
     others = [item for item in table.keeps.items if item.part_id not in elsewhere]
     if others:
@@ -88,7 +89,9 @@ def _alike(rows: Sequence[LiftRow]) -> list[list[LiftRow]]:
     return list(groups.values())
 
 
-def _lift_group(page: Page, group: Sequence[LiftRow], functions: Set[str]) -> None:
+def _lift_group(page: Page, group: Sequence[LiftRow], functions: Set[str], needs: Needs) -> None:
+    from netgraph.plan.chain import drive_text
+
     first = group[0]
     names = in_order(row.part_id for row in group)
     if len(group) == 1:
@@ -98,6 +101,12 @@ def _lift_group(page: Page, group: Sequence[LiftRow], functions: Set[str]) -> No
     else:
         page.names(f"{len(names)} parts", names, comma="")
         page.text(for_many(first.why).text, indent=4)
+    does = [f"{one.kind} of {one.user}" for one in first.needed_for]
+    if len(group) == 1 and len(does) > 1:
+        page.names("needed for", list(dict.fromkeys(does)), indent=4)
+    if len(group) == 1:
+        for drive in needs.enables.get(first.part_id, ()):
+            page.item("switched on", drive_text(drive).text, indent=4)
     stops = [one for one in first.loses if one in functions]
     nets = [one for one in first.loses if one not in functions]
     if stops:
@@ -134,12 +143,11 @@ def set_page(page: Page, found: LiftSet) -> None:
     for one in found.floats:
         page.item("floats", f"{one.net}: pull it to {one.pull_to or 'its idle level'}")
     if found.proof is not None:
+        from netgraph.plan.chain import chain_of
+
         page.section("Why, step by step")
-        for step in found.proof.dead:
-            kind, name = step.node
-            causes = ", ".join(f"{one[0]} {one[1]}" for one in step.because) or "it is off"
-            every = "needs all of its inputs" if step.needs_all else "any one input would do"
-            page.item("-", f"{kind} {name} is dead ({every}): {causes}")
+        for number, step in enumerate(chain_of(found.proof), 1):
+            page.item(f"{number}.", step.text)
     page.section("Each on the board without the others")
     for row in found.rows:
         page.item(f"{row.part_id}: {row.verdict}", row.why.text)

@@ -339,6 +339,8 @@ def _part_note(name: str, note: PartNote) -> Json:
         "fitted": note.fitted,
         "keep": note.keep,
         "why": note.why,
+        "enabled_by": None if note.enabled_by is None else list(note.enabled_by),
+        "needs_first": list(note.needs_first),
     }
 
 

@@ -11,6 +11,7 @@ from netgraph.model import Board
 from netgraph.reasons import Reason, reason
 
 if TYPE_CHECKING:
+    from netgraph.plan.enables import Drive
     from netgraph.plan.isolation import Isolation
     from netgraph.plan.keep_list import Keeps
     from netgraph.plan.lift import LiftTable
@@ -19,9 +20,10 @@ if TYPE_CHECKING:
     from netgraph.plan.storage_route import StorageRoute
 
 
-def keep_fields(keeps: Keeps, route: StorageRoute) -> Json:
-    """What the goal needs, and how the data can be reached."""
+def keep_fields(keeps: Keeps, route: StorageRoute, enables: Sequence[Drive] = ()) -> Json:
+    """What the goal needs, what switches its supplies on, and how the data can be reached."""
     from netgraph.plan.cautions import cautions_for
+    from netgraph.plan.chain import drive_json
 
     return {
         "goal": keeps.goal,
@@ -31,6 +33,8 @@ def keep_fields(keeps: Keeps, route: StorageRoute) -> Json:
         "rails_without_feeder": list(keeps.unfed),
         "storage": route.as_json(),
         "cautions": reasons_json(cautions_for("lift")),
+        "enables": [drive_json(one) for one in enables],
+        "doubts": reasons_json(keeps.doubts),
     }
 
 

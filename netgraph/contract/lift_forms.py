@@ -36,6 +36,32 @@ class Floating(Form):
     pull_to: str | None
 
 
+class NeededFor(Form):
+    """What a small part does for a chip. `vital`: the chip does not run, or runs away, without."""
+
+    kind: str = Field(
+        description="enable, reset, timing, power-good, feedback, bootstrap, compensation, "
+        "soft-start, current-set, bypass, clock, clock-load, strap or bus-pull"
+    )
+    chip: str
+    net: str
+    vital: bool
+    why: Why
+
+
+class Enable(Form):
+    """What switches a converter on. `timing` are capacitors that only delay."""
+
+    part: str
+    pin: str
+    net: str
+    how: Literal["tied", "pulled", "chip", "power-good", "noted", "held-off", "unknown"]
+    needs_parts: list[str]
+    needs_nets: list[str]
+    timing: list[str]
+    why: Why
+
+
 class LiftPart(Place):
     """The verdict on one part, on the board as it is."""
 
@@ -50,6 +76,9 @@ class LiftPart(Place):
     open_to_test: bool
     floats: list[Floating] = Field(description="inputs of kept parts left without a driver")
     cautions: list[Why]
+    needed_for: list[NeededFor] = Field(
+        description="what it does for a chip, needed by the goal or not"
+    )
 
 
 class LiftRow(Form):
@@ -76,6 +105,7 @@ class Proof(Form):
     target: tuple[str, str]
     lifted: list[str]
     dead: list[DeadNode]
+    story: list[Why] = Field(description="the same in words, first cause first")
 
 
 class LiftSet(Form):
@@ -127,6 +157,8 @@ class KeepAnswer(BoardAnswer):
     rails_without_feeder: list[str]
     storage: StorageRoute
     cautions: list[Why]
+    enables: list[Enable] = Field(description="of the feeders of needed supplies")
+    doubts: list[Why] = Field(description="enables that are not known or not proved")
 
 
 class Cut(Form):

@@ -289,6 +289,10 @@ class NotedPart(Form):
     fitted: bool | None
     keep: KeepWord | None
     why: str
+    enabled_by: list[str] | None = Field(
+        description="parts that switch it on, all of them needed; empty: it is always on"
+    )
+    needs_first: list[str] = Field(description="nets that have to be up before it runs")
 
 
 class NotedFeeder(Form):

@@ -7,7 +7,7 @@ the top. Pads are columns (:class:`PadColumns`); :class:`Pad` objects are views 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from functools import cached_property
@@ -290,6 +290,11 @@ class Board:
         )
 
     @cached_property
+    def pads_of_part(self) -> Mapping[str, tuple[Pad, ...]]:
+        """Part identity -> its pads as objects, made when first asked for and then kept."""
+        return _PadsOfPart(self)
+
+    @cached_property
     def _first_pad(self) -> tuple[int, ...]:
         bounds = np.searchsorted(self.columns.part, np.arange(len(self.parts) + 1))
         return tuple(bounds.tolist())
@@ -384,3 +389,16 @@ def _near(name: str, known: Iterable[str]) -> tuple[str, ...]:
     close = get_close_matches(wanted, folded, n=5, cutoff=0.6)
     inside = [one for one in folded if wanted and wanted in one and one not in close]
     return tuple(folded[one] for one in (close + sorted(inside, key=len))[:5])
+
+
+class _PadsOfPart(dict[str, tuple[Pad, ...]]):
+    """Pads of each part as objects, made when they are first asked for: few parts ever are."""
+
+    def __init__(self, board: Board) -> None:
+        self._board = board
+
+    def __missing__(self, part_id: str) -> tuple[Pad, ...]:
+        board = self._board
+        pads = tuple(board.pad(i) for i in board.pad_range(board.part(part_id)))
+        self[part_id] = pads
+        return pads

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -46,7 +46,8 @@ class Keeps:
 
     `rails` are all supplies the goal needs, back to the entries. `unclear` says why no list can
     be trusted (nothing irreplaceable found); `unfed` are needed rails without a known feeder.
-    `refused` are parts a person said are not needed.
+    `refused` are parts a person said are not needed. `doubts` tell of enables of needed supplies
+    that are not known, hold themselves, or have lost what drove them.
     """
 
     goal: str
@@ -55,6 +56,7 @@ class Keeps:
     unclear: Reason | None
     unfed: tuple[str, ...]
     refused: frozenset[str]
+    doubts: tuple[Reason, ...] = ()
 
     def as_json(self) -> list[dict[str, object]]:
         """The contract's `keeps[]`."""
@@ -79,6 +81,8 @@ def find_keeps(
     tree: RailTree,
     goal: Goal = RECOVER_DATA,
     keep: Mapping[str, KeepWord] | None = None,
+    *,
+    logic: PowerLogic | None = None,
 ) -> Keeps:
     """Work out what the goal needs on this board.
 
@@ -86,6 +90,8 @@ def find_keeps(
     ----------
     keep
         A person's words by part identity; they win over anything inferred.
+    logic
+        The power logic of the same board with all its feeders, where it is there already.
 
     Raises
     ------
@@ -95,7 +101,7 @@ def find_keeps(
     words = dict(keep or {})
     for name in words:
         board.part(name)
-    finder = _Finder(PowerLogic.build(board, roles, tree), goal, words)
+    finder = _Finder(logic or PowerLogic.build(board, roles, tree), goal, words)
     finder.claim_core()
     if not finder.core:
         unclear = reason("goal-unclear", goal=goal.name)
@@ -108,7 +114,13 @@ def find_keeps(
     dead = [net for net in rails if net not in finder.logic.base.rails]
     unfed = finder.logic.missing_feeders(dead) if dead else ()
     return Keeps(
-        goal.name, tuple(finder.found.values()), tuple(sorted(rails)), None, unfed, finder.refused
+        goal.name,
+        tuple(finder.found.values()),
+        tuple(sorted(rails)),
+        None,
+        unfed,
+        finder.refused,
+        enable_doubts(finder.logic, rails, unfed),
     )
 
 
@@ -121,6 +133,7 @@ class _Finder:
         self.goal = goal
         self.refused = frozenset(name for name, word in words.items() if word == "no")
         self.found: dict[str, KeepItem] = {}
+        self.own_rails_of: dict[tuple[str, KeepKind], list[str]] = {}
         for name, word in words.items():
             if word != "no" and name in self.wiring.fitted:
                 why = reason("keep-user", part=name, word=word)
@@ -314,6 +327,10 @@ class _Finder:
                     net for net in wiring.nets(part_id) if net in known and not self.is_light(net)
                 )
             waiting.update(self.own_rails(part_id, self.found[part_id].kind))
+            if wiring.role(part_id) == "oscillator":
+                waiting.update(self.enable_rails(part_id, None))
+            for drive in self.logic.needs.resets.get(part_id, ()):
+                waiting.update(drive.rails)
         rails: set[str] = set()
         while waiting:
             net = waiting.pop()
@@ -327,20 +344,37 @@ class _Finder:
                     waiting.add(feeder.from_net)
                 waiting.update(wiring.supplies(feeder.part_id))
                 waiting.update(self.own_rails(feeder.part_id, "replace"))
+                waiting.update(self.enable_rails(feeder.part_id, net))
         return rails
+
+    def enable_rails(self, part_id: str, made: str | None) -> set[str]:
+        """Supplies that an enable of the part hangs on, and those of the chips that drive it."""
+        found: set[str] = set()
+        for drive in self.logic.needs.enables.get(part_id, ()):
+            if drive.only not in (None, made):
+                continue
+            found.update(drive.rails)
+            for chip in drive.chips:
+                if chip in self.wiring.fitted and chip not in self.logic.relaxed:
+                    found.update(self.wiring.supplies(chip))
+        return found
 
     def own_rails(self, part_id: str, kind: KeepKind) -> list[str]:
         """Outputs of a chip that it needs itself: all of an irreplaceable one, and of any other
         those on which nothing else draws (an inner supply with its capacitor outside).
         """
+        known = self.own_rails_of.get((part_id, kind))
+        if known is not None:
+            return known
         wiring = self.wiring
         if not wiring.is_chip(part_id):
             return []
-        return [
+        self.own_rails_of[part_id, kind] = found = [
             net
             for net in wiring.outputs.get(part_id, ())
             if kind == "irreplaceable" or wiring.is_inner_supply(net, part_id)
         ]
+        return found
 
     def is_light(self, net: str) -> bool:
         """Whether the net only lights a screen: consent prompts can be read with a lamp."""
@@ -375,9 +409,57 @@ class _Finder:
                             if self.may_be_light(net):
                                 why = reason("keep-maybe-light", part=one, net=net)
                             self.claim(one, function, why)
+            for feeder in fitted:
+                self.claim_drivers(feeder.part_id, net)
             if rail.kind == "entry":
                 for function in self.by_link("entry"):
                     for part_id in self.wiring.parts(net):
                         if self.wiring.role(part_id) in function.roles:
                             why = reason("keep-entry", part=part_id, net=net)
                             self.claim(part_id, function, why)
+
+    def claim_drivers(self, part_id: str, net: str) -> None:
+        """The chips that drive the enable of a needed feeder."""
+        for drive in self.logic.needs.enables.get(part_id, ()):
+            if drive.only not in (None, net) or drive.how == "unknown":
+                continue
+            for function in self.by_link("supply-path"):
+                for one in drive.vital:
+                    if self.wiring.is_chip(one):
+                        why = reason("keep-enable", part=one, chip=part_id, net=net)
+                        self.claim(one, function, why)
+
+
+def enable_doubts(
+    logic: PowerLogic, rails: Collection[str], dead: Collection[str]
+) -> tuple[Reason, ...]:
+    """What isn't known of the enables of these supplies' feeders, and which have lost their drive.
+
+    Parameters
+    ----------
+    dead
+        Those of the rails that nothing can bring up on the board as it is.
+    """
+    found: list[Reason] = []
+    for drive in logic.missing_enables(dead) if dead else ():
+        gone = [one for one in drive.vital if one in logic.wiring.taken_off]
+        found.append(
+            reason(
+                "enable-missing", part=drive.user, net=drive.net, parts=name_list(gone) or "a part"
+            )
+        )
+    for rail in logic.wiring.tree:
+        if rail.net not in rails:
+            continue
+        for feeder in rail.feeders:
+            for drive in logic.needs.enables.get(feeder.part_id, ()):
+                if drive.only not in (None, rail.net):
+                    continue
+                if drive.doubt is not None:
+                    found.append(drive.doubt)
+                found.extend(
+                    reason("enable-holds-itself", part=drive.user, net=drive.net, chip=chip)
+                    for chip in drive.chips
+                    if chip in logic.relaxed
+                )
+    return tuple(dict.fromkeys(found))

@@ -9,7 +9,7 @@ The keep list is asked first, then the doubts, then the power logic, then the ru
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from netgraph.errors import UsageError
 from netgraph.model import Board
@@ -20,6 +20,7 @@ from netgraph.plan.lift_capacitors import judge_capacitor
 from netgraph.plan.lift_loads import judge_load
 from netgraph.plan.lift_rules import judge_array, judge_series, judge_shunt
 from netgraph.plan.lift_types import LiftRow, LiftState
+from netgraph.plan.needs import NO_NEEDS, Needs, find_needs
 from netgraph.plan.noted import note_cautions
 from netgraph.plan.power_logic import PowerLogic
 from netgraph.plan.untraced import doubted_lift
@@ -41,13 +42,17 @@ MANY_PINS = 6
 
 @dataclass(frozen=True)
 class LiftTable:
-    """The answer for one net: the goal, the keep list and one row for each part asked about."""
+    """The answer for one net: the goal, the keep list and one row for each part asked about.
+
+    `needs` are the enables and helper parts of the whole board.
+    """
 
     net: str
     goal: str
     keeps: Keeps
     rows: tuple[LiftRow, ...]
     note_cautions: tuple[Reason, ...] = ()
+    needs: Needs = NO_NEEDS
 
     def as_json(self) -> dict[str, object]:
         """The fields of the contract's `lift` row."""
@@ -99,7 +104,8 @@ def lift_table(
         goal.name,
         state.keeps,
         tuple(judge(state, part_id) for part_id in asked),
-        note_cautions(wiring, keep),
+        (*note_cautions(wiring, keep), *state.keeps.doubts),
+        state.logic.needs,
     )
 
 
@@ -114,8 +120,10 @@ def lift_state(
 ) -> LiftState:
     """Everything the single verdicts need, worked out once for the board."""
     wiring = Wiring(board, roles, tree)
-    keeps = find_keeps(board, roles, tree, goal, keep)
-    logic = PowerLogic.build(board, roles, tree, trusted_only=True)
+    needs = find_needs(wiring)
+    every = PowerLogic.of(wiring, needs)
+    keeps = find_keeps(board, roles, tree, goal, keep, logic=every)
+    logic = PowerLogic.of(wiring, needs, trusted_only=True, relaxed=every.relaxed)
     kept = keeps.by_part()
     needed = frozenset(keeps.rails)
     single = logic.single_points(needed, kept)
@@ -172,7 +180,19 @@ def _judge(state: LiftState, part_id: str) -> LiftRow:
         return state.row(part_id, "unsure", reason("lift-only-processor", part=part_id))
     if refused:
         return state.row(part_id, "lift", reason("lift-user-no", part=part_id))
-    return _by_role(state, part_id)
+    row = _by_role(state, part_id)
+    return _for_kept_chip(state, row)
+
+
+def _for_kept_chip(state: LiftState, row: LiftRow) -> LiftRow:
+    """A part that does something for a kept chip is no lift and no riddle: a like one may do it."""
+    needs = [one for one in row.needed_for if one.user in state.kept]
+    vital = [one for one in needs if one.vital]
+    if row.verdict == "lift" and vital:
+        return state.row(row.part_id, "replace", vital[0].why)
+    if row.verdict == "unsure" and needs and state.wiring.role(row.part_id) in PASSIVES:
+        return state.row(row.part_id, "replace", (vital or needs)[0].why)
+    return row
 
 
 def _other_processor(state: LiftState, part_id: str) -> bool:
@@ -225,10 +245,39 @@ def _single_point(state: LiftState, part_id: str, refused: bool) -> LiftRow:
         why = reason("lift-user-no-but-needed", part=part_id, nets=dies)
         return state.row(part_id, "unsure", why)
     if role in SERIES_ROLES and len(wiring.nets(part_id)) == 2:
-        return judge_series(state, part_id)
+        return _in_line(state, judge_series(state, part_id), dies)
+    needed = _needed_by_chip(state, part_id, dies)
+    if needed is not None:
+        return needed
     if role == "diode":
         why = reason("lift-diode-needed", part=part_id, nets=dies)
         return state.row(part_id, "replace", why, cautions=(reason("jumper-diode", part=part_id),))
     if role in PASSIVES:
         return state.row(part_id, "keep", reason("lift-passive-needed", part=part_id, nets=dies))
     return state.row(part_id, "replace", reason("lift-needed", part=part_id, nets=dies))
+
+
+def _in_line(state: LiftState, row: LiftRow, dies: str) -> LiftRow:
+    """A link or ferrite that a wire may replace; in an enable it carries no supply, and says so."""
+    switching = [one for one in row.needed_for if one.vital and one.kind in ("enable", "reset")]
+    feeds = any(True for _ in state.wiring.feeders_with(row.part_id))
+    if row.verdict != "lift-and-jumper" or not switching or feeds or not dies:
+        return row
+    return replace(row, why=reason("need-and-wire", why=switching[0].why.text, nets=dies))
+
+
+def _needed_by_chip(state: LiftState, part_id: str, dies: str) -> LiftRow | None:
+    """A part the goal hangs on because of what it does for a chip, not as a way of the current."""
+    needs = [one for one in state.logic.needs.of(part_id) if one.vital]
+    if not needs or any(True for _ in state.wiring.feeders_with(part_id)):
+        return None
+    first = needs[0]
+    why = first.why
+    if first.kind == "feedback":
+        # A slightly other value there gives an other voltage: nothing to guess at.
+        if dies:
+            why = reason("need-and-stays", why=why.text, nets=dies)
+        return state.row(part_id, "keep", why)
+    if dies:
+        why = reason("need-and-stops", why=why.text, nets=dies)
+    return state.row(part_id, "replace", why)

@@ -11,6 +11,7 @@ import re
 from collections.abc import Mapping
 from typing import Final
 
+from netgraph.plan.enable_pins import pads_at
 from netgraph.plan.lift_types import Floating, LiftState
 from netgraph.plan.wiring import POWER_CHIPS, Wiring, name_list
 from netgraph.reasons import Reason, reason
@@ -192,8 +193,10 @@ def left_floating(
             )
             for one in stays
         )
-        types = {pad.pin_type for one in chips for pad in wiring.pads_of[one] if pad.net == net}
-        if len(chips) == 1 and not pulled and "output" not in types:
+        if len(chips) != 1:
+            continue
+        types = {kind for one, _, _, kind in pads_at(wiring, net) if one in chips}
+        if not pulled and "output" not in types:
             found.append(Floating(net, _pull_to(state, part_id, chips[0], net)))
     return tuple(found)
 

@@ -14,11 +14,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from netgraph.model import Board
+from netgraph.plan.and_or import Node, Proof
+from netgraph.plan.chain import chain_of
 from netgraph.plan.goals import RECOVER_DATA, Goal
 from netgraph.plan.keep_list import KeepWord
 from netgraph.plan.lift import judge, lift_state
 from netgraph.plan.lift_types import Floating, LiftRow, LiftState
-from netgraph.plan.power_logic import Node, PowerLogic, Proof
+from netgraph.plan.power_logic import PowerLogic
 from netgraph.plan.wiring import name_list
 from netgraph.rails.tree import RailTree
 from netgraph.reasons import Reason, reason
@@ -69,6 +71,7 @@ def proof_json(proof: Proof) -> dict[str, object]:
             }
             for one in proof.dead
         ],
+        "story": [one.as_json() for one in chain_of(proof)],
     }
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from netgraph.plan.keep_list import KeepItem, Keeps
+from netgraph.plan.needs import Need
 from netgraph.plan.power_logic import PowerLogic
 from netgraph.plan.wiring import Wiring
 from netgraph.reasons import Reason
@@ -52,7 +53,8 @@ class Floating:
 @dataclass(frozen=True, slots=True)
 class LiftRow:
     """The verdict on one part. `loses` names what stops, `frees` what is separated or unloaded,
-    `floats` the inputs of kept parts that nobody drives any more.
+    `floats` the inputs of kept parts that nobody drives any more, `needed_for` what the part does
+    for a chip (its enable, divider, clock ...), whether the goal needs that chip or not.
     """
 
     part_id: str
@@ -65,6 +67,7 @@ class LiftRow:
     open_to_test: bool = False
     cautions: tuple[Reason, ...] = ()
     floats: tuple[Floating, ...] = ()
+    needed_for: tuple[Need, ...] = ()
 
     def as_json(self) -> dict[str, object]:
         """The fields of the contract's `lift.parts[]`, plus confidence, floats and cautions."""
@@ -79,6 +82,7 @@ class LiftRow:
             "open_to_test": self.open_to_test,
             "floats": [one.as_json() for one in self.floats],
             "cautions": [one.as_json() for one in self.cautions],
+            "needed_for": [one.as_json() for one in self.needed_for],
         }
 
 
@@ -131,6 +135,7 @@ class LiftState:
             self.can_open_to_test(part_id),
             cautions,
             floats,
+            self.logic.needs.of(part_id),
         )
 
     def loses(self, part_id: str) -> tuple[str, ...]:

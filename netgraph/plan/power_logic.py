@@ -1,10 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """What dies when parts come off: a load needs all its supplies, a rail any of its feeders.
 
-Plain dominators get this wrong because they know no "all". For every node v the set K(v) of
-single parts whose loss kills v is the greatest solution of K(or) = own + intersection over the
-inputs, K(and) = own + union over the inputs; sets are Python integers, one bit a part. Cycles are
-safe: a rail that is kept alive only by itself is dead.
+A feeder needs its part, its input, what drives its enable, and the small parts it can't run
+without; a load also its clock, its reset and its straps (see `needs`).
 """
 
 from __future__ import annotations
@@ -14,107 +12,13 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from netgraph.model import Board
+from netgraph.plan.and_or import AndOrGraph, DeadNode, Node, Proof
+from netgraph.plan.enables import Drive
+from netgraph.plan.needs import Needs, find_needs
+from netgraph.plan.power_graph import power_graph
 from netgraph.plan.wiring import Wiring
-from netgraph.rails.tree import Feeder, Rail, RailTree
-from netgraph.roles.answer import LIKELY, Roles
-
-Node = tuple[str, str]
-"""(kind, name): kind is ``part``, ``rail``, ``feed``, ``load`` or ``source``."""
-
-
-@dataclass(frozen=True)
-class AndOrGraph:
-    """Nodes by number: `is_and` says whether all inputs are needed or any one is enough.
-
-    `own` is the bit of the part that is the node itself, -1 for none. An and-node without inputs
-    is alive by itself, an or-node without inputs is dead.
-    """
-
-    is_and: tuple[bool, ...]
-    inputs: tuple[tuple[int, ...], ...]
-    own: tuple[int, ...]
-
-    @cached_property
-    def bits(self) -> int:
-        """How many bits a set of parts has."""
-        return max(self.own, default=-1) + 1
-
-    @cached_property
-    def _users(self) -> tuple[tuple[int, ...], ...]:
-        users: list[list[int]] = [[] for _ in self.inputs]
-        for node, inputs in enumerate(self.inputs):
-            for one in inputs:
-                users[one].append(node)
-        return tuple(tuple(each) for each in users)
-
-    @cached_property
-    def kill_sets(self) -> tuple[int, ...]:
-        """K(v) for every node, as bitsets; all bits where v is dead on the untouched board."""
-        everything = (1 << self.bits) - 1
-        sets = [everything] * len(self.inputs)
-        waiting = list(range(len(sets)))
-        queued = [True] * len(sets)
-        while waiting:
-            node = waiting.pop()
-            queued[node] = False
-            if self.is_and[node]:
-                new = 0
-                for one in self.inputs[node]:
-                    new |= sets[one]
-            else:
-                new = everything
-                for one in self.inputs[node]:
-                    new &= sets[one]
-            if self.own[node] >= 0:
-                new |= 1 << self.own[node]
-            if new != sets[node]:
-                sets[node] = new
-                for user in self._users[node]:
-                    if not queued[user]:
-                        queued[user] = True
-                        waiting.append(user)
-        return tuple(sets)
-
-    def alive(self, lifted: int = 0) -> tuple[bool, ...]:
-        """Which nodes live when the parts of the bitset are off; linear in the graph."""
-        left = [
-            len(inputs) if one else 1 for one, inputs in zip(self.is_and, self.inputs, strict=True)
-        ]
-        lives = [False] * len(self.inputs)
-        ready = [node for node, count in enumerate(left) if self.is_and[node] and count == 0]
-        while ready:
-            node = ready.pop()
-            if lives[node] or (self.own[node] >= 0 and lifted >> self.own[node] & 1):
-                continue
-            lives[node] = True
-            for user in self._users[node]:
-                # An input named twice counts twice in `left` and in `_users` alike.
-                left[user] -= 1
-                if left[user] <= 0:
-                    ready.append(user)
-        return tuple(lives)
-
-
-@dataclass(frozen=True, slots=True)
-class DeadNode:
-    """One node of a proof and the dead inputs that kill it (none: it is itself lifted)."""
-
-    node: Node
-    needs_all: bool
-    because: tuple[Node, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Proof:
-    """That `target` dies when `lifted` come off: a set of nodes that can only be dead together.
-
-    Every and-node names one dead input, every or-node all of its inputs; whoever has the graph
-    can check it node by node without computing anything (see `PowerLogic.check`).
-    """
-
-    target: Node
-    lifted: frozenset[str]
-    dead: tuple[DeadNode, ...]
+from netgraph.rails.tree import RailTree
+from netgraph.roles.answer import Roles
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +37,9 @@ class PowerLogic:
     graph: AndOrGraph
     nodes: tuple[Node, ...]
     bit_of: dict[str, int] = field(repr=False)
+    needs: Needs = field(repr=False)
+    relaxed: frozenset[str]
+    base_lives: tuple[bool, ...] = field(repr=False)
 
     @classmethod
     def build(
@@ -149,8 +56,33 @@ class PowerLogic:
         A feeder whose input net is not known is taken to need every supply of its part; one whose
         part has no known supply either is dead. An entry needs one of the connectors or cells on
         it, or nothing where there are none.
+
+        A chip that drives an enable has to live. Where it can't on the untouched board, because
+        it is fed by what it enables or because some supply of it isn't known, it only has to be
+        there: how it starts can't be seen in a netlist. Such chips are named in `relaxed`.
         """
-        return _GraphMaker(Wiring(board, roles, tree), trusted_only).made()
+        wiring = Wiring(board, roles, tree)
+        return cls.of(wiring, find_needs(wiring), trusted_only=trusted_only)
+
+    @classmethod
+    def of(
+        cls,
+        wiring: Wiring,
+        needs: Needs,
+        *,
+        trusted_only: bool = False,
+        relaxed: frozenset[str] = frozenset(),
+    ) -> PowerLogic:
+        """The same from a view of the board and its needs that are there already.
+
+        Parameters
+        ----------
+        relaxed
+            Drivers known not to live on the untouched board: those of the logic with all feeders
+            can't live with fewer either.
+        """
+        made = power_graph(wiring, needs, trusted_only=trusted_only, relaxed=relaxed)
+        return cls(wiring, made.graph, made.nodes, made.bit_of, needs, made.relaxed, made.lives)
 
     @cached_property
     def _number(self) -> dict[Node, int]:
@@ -169,7 +101,8 @@ class PowerLogic:
 
     def alive(self, lifted: Collection[str] = ()) -> Alive:
         """Rails and parts that live with these parts off."""
-        lives = self.graph.alive(self._mask(lifted))
+        mask = self._mask(lifted)
+        lives = self.graph.alive(mask) if mask else self.base_lives
         rails, parts = set(), set()
         for (kind, name), living in zip(self.nodes, lives, strict=True):
             if living and kind == "rail":
@@ -235,14 +168,42 @@ class PowerLogic:
         return tuple(sorted(roots or seen))
 
     def _dead_rails_above(self, net: str) -> set[str]:
+        """Dead rails that a dead one hangs on, over its feeders and what enables them."""
         found: set[str] = set()
+        seen: set[int] = set()
         number = self._number.get(("rail", net))
-        for feed in () if number is None else self.graph.inputs[number]:
-            for one in self.graph.inputs[feed]:
-                kind, name = self.nodes[one]
-                if kind == "rail" and name not in self.base.rails:
+        waiting = [] if number is None else list(self.graph.inputs[number])
+        while waiting:
+            one = waiting.pop()
+            if one in seen:
+                continue
+            seen.add(one)
+            kind, name = self.nodes[one]
+            if kind == "rail":
+                if name not in self.base.rails:
                     found.add(name)
-        return found
+            elif kind not in ("part", "source") and not self.base_lives[one]:
+                waiting.extend(self.graph.inputs[one])
+        return found - {net}
+
+    def missing_enables(self, rails: Iterable[str]) -> tuple[Drive, ...]:
+        """Enables that keep these dead rails dead though nothing above them is: what drove them
+        is off the board.
+        """
+        found: list[Drive] = []
+        for net in self.missing_feeders(rails):
+            number = self._number.get(("rail", net))
+            for feed in () if number is None else self.graph.inputs[number]:
+                for one in self.graph.inputs[feed]:
+                    kind, name = self.nodes[one]
+                    if kind == "enable" and not self.base_lives[one]:
+                        found.extend(
+                            drive
+                            for drives in self.needs.enables.values()
+                            for drive in drives
+                            if f"{drive.user} {drive.net}" == name
+                        )
+        return tuple(dict.fromkeys(found))
 
     def single_points(
         self, rails: Collection[str] = (), parts: Collection[str] = ()
@@ -316,80 +277,3 @@ class PowerLogic:
             if not one.needs_all and set(one.because) != inputs:
                 return False
         return proof.target in dead
-
-
-class _GraphMaker:
-    """Collects nodes and inputs by name; all rails first, then feeders, then loads."""
-
-    def __init__(self, wiring: Wiring, trusted_only: bool) -> None:
-        self.wiring = wiring
-        self.trusted_only = trusted_only
-        self.inputs: dict[Node, list[Node]] = {}
-        self.all_needed: dict[Node, bool] = {}
-
-    def made(self) -> PowerLogic:
-        wiring = self.wiring
-        for part in wiring.board.parts:
-            if part.id in wiring.fitted:
-                self.node(("part", part.id), True)
-        for rail in wiring.tree:
-            self.node(("rail", rail.net), False)
-        for rail in wiring.tree:
-            self.add_rail(rail)
-        for part in wiring.board.parts:
-            if part.id in wiring.fitted:
-                load = self.node(("load", part.id), True)
-                self.inputs[load].append(("part", part.id))
-                self.inputs[load].extend(("rail", net) for net in wiring.supplies(part.id))
-        nodes = tuple(self.inputs)
-        number = {node: at for at, node in enumerate(nodes)}
-        bit_of = {name: at for at, (_, name) in enumerate(n for n in nodes if n[0] == "part")}
-        graph = AndOrGraph(
-            tuple(self.all_needed[node] for node in nodes),
-            tuple(tuple(number[one] for one in self.inputs[node]) for node in nodes),
-            tuple(bit_of[name] if kind == "part" else -1 for kind, name in nodes),
-        )
-        return PowerLogic(wiring, graph, nodes, bit_of)
-
-    def node(self, node: Node, needs_all: bool) -> Node:
-        self.inputs.setdefault(node, [])
-        self.all_needed[node] = needs_all
-        return node
-
-    def add_rail(self, rail: Rail) -> None:
-        if rail.kind == "entry":
-            holders = [
-                one
-                for one in self.wiring.parts(rail.net)
-                if self.wiring.role(one) in ("connector", "battery", "slot")
-            ]
-            if holders:
-                self.inputs["rail", rail.net].extend(("part", one) for one in holders)
-            else:
-                outside = self.node(("source", rail.net), True)
-                self.inputs["rail", rail.net].append(outside)
-        feeders = [one for one in rail.feeders if one.part_id in self.wiring.fitted]
-        trusted = [one for one in feeders if one.confidence >= LIKELY]
-        if self.trusted_only and trusted:
-            feeders = trusted
-        for at, feeder in enumerate(feeders):
-            self.add_feeder(rail, feeder, at)
-
-    def add_feeder(self, rail: Rail, feeder: Feeder, at: int) -> None:
-        known = self.wiring.tree.by_net
-        feed = self.node(("feed", f"{feeder.part_id}>{rail.net}#{at}"), True)
-        self.inputs["rail", rail.net].append(feed)
-        self.inputs[feed].append(("part", feeder.part_id))
-        for one in feeder.through:
-            # A lifted inductor is gone for good: its converter can't feed the rail.
-            self.inputs[feed].append(
-                ("part", one) if one in self.wiring.fitted else self.node(("gone", one), False)
-            )
-        if feeder.from_net is not None and feeder.from_net in known:
-            self.inputs[feed].append(("rail", feeder.from_net))
-            return
-        guesses = [net for net in self.wiring.supplies(feeder.part_id) if net != rail.net]
-        if feeder.from_net is None and guesses:
-            self.inputs[feed].extend(("rail", net) for net in guesses)
-        else:
-            self.inputs[feed].append(self.node(("unknown-input", rail.net), False))

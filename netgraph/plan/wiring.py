@@ -77,19 +77,6 @@ SMALL_OHM: Final = 150.0
 """Resistors up to here count as conducting for the injection ceiling (architecture, one rule)."""
 
 
-class _PadsOf(dict[str, tuple[Pad, ...]]):
-    """Pads of each part as objects, made when they are first asked for: few parts ever are."""
-
-    def __init__(self, board: Board) -> None:
-        self._board = board
-
-    def __missing__(self, part_id: str) -> tuple[Pad, ...]:
-        board = self._board
-        pads = tuple(board.pad(i) for i in board.pad_range(board.part(part_id)))
-        self[part_id] = pads
-        return pads
-
-
 @dataclass(frozen=True)
 class Wiring:
     """The fitted parts of a board with their roles, and the nets with their kinds."""
@@ -105,6 +92,15 @@ class Wiring:
             part.id
             for part in self.board.parts
             if part.id in self.roles.fitted and part.not_fitted_because != "lifted"
+        )
+
+    @cached_property
+    def taken_off(self) -> frozenset[str]:
+        """Parts that the file has on the board and that are off now: lifted, or said to be off."""
+        return frozenset(
+            part.id
+            for part in self.board.parts
+            if part.id not in self.fitted and part.not_fitted_because in (None, "lifted")
         )
 
     @cached_property
@@ -341,7 +337,7 @@ class Wiring:
     @cached_property
     def pads_of(self) -> Mapping[str, tuple[Pad, ...]]:
         """Pads of each part as objects."""
-        return _PadsOf(self.board)
+        return self.board.pads_of_part
 
     def pin_names(self, part_id: str, net: str) -> tuple[str, ...]:
         """Names of the part's pins on the net, upper case, those without a name left out."""

@@ -95,7 +95,9 @@ class PartRole:
     """What one part is for. `confidence` 0..1; `ohm`, `farad`, `henry` from its value, if any.
 
     `others` are the next best roles with the score of the evidence for each, best first.
-    `overruled` is the likely role that a person's note put another in place of.
+    `overruled` is the likely role that a person's note put another in place of. `enabled_by` are
+    the parts a person says switch it on (None: nothing said), `needs_first` the nets said to have
+    to be up before it runs.
     """
 
     part_id: str
@@ -108,6 +110,8 @@ class PartRole:
     henry: float | None = None
     others: tuple[tuple[Role, float], ...] = ()
     overruled: Role | None = None
+    enabled_by: tuple[str, ...] | None = None
+    needs_first: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -110,6 +110,8 @@ def _judge_parts(board: Board, notes: BoardNotes, judge: PartJudge) -> list[Part
                 source="user",
                 overruled=overruled if overruled != note.role else None,
             )
+        if note.enabled_by is not None or note.needs_first:
+            answer = replace(answer, enabled_by=note.enabled_by, needs_first=note.needs_first)
         found.append(answer)
     return found
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Final, Literal, TypeVar, get_args
 
-from netgraph.errors import NotesError
+from netgraph.errors import NotesError, NotesOrderError
 from netgraph.roles.answer import NET_KINDS, ROLES, NetKind, Role
 from netgraph.roles.notes_text import NoteLines, line_of_many_dots, shown
 
@@ -39,12 +39,18 @@ AGREE: Final = 0.06
 
 @dataclass(frozen=True, slots=True)
 class PartNote:
-    """What a person says of one part; None where nothing is said."""
+    """What a person says of one part; None where nothing is said.
+
+    `enabled_by` are the parts that switch it on, all of them needed; empty: it is always on.
+    `needs_first` are the nets that have to be up before it runs.
+    """
 
     role: Role | None = None
     fitted: bool | None = None
     keep: KeepWord | None = None
     why: str = ""
+    enabled_by: tuple[str, ...] | None = None
+    needs_first: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,12 +173,19 @@ class _Reader:
         fingerprint = self.text(tables, "fingerprint", "")
         if fingerprint and not re.fullmatch(r"[0-9a-f]{64}", fingerprint):
             raise self.fault("a fingerprint is 64 digits 0-9a-f", key="fingerprint")
-        return BoardNotes(
-            {name: self.part(name, one) for name, one in self.entries(tables, "parts")},
-            {name: self.net(name, one) for name, one in self.entries(tables, "nets")},
-            fingerprint,
-            frozenset(self.asked(tables)),
-        )
+        parts = {name: self.part(name, one) for name, one in self.entries(tables, "parts")}
+        nets = {name: self.net(name, one) for name, one in self.entries(tables, "nets")}
+        self.not_contradictory(parts, nets)
+        return BoardNotes(parts, nets, fingerprint, frozenset(self.asked(tables)))
+
+    def not_contradictory(self, parts: Mapping[str, PartNote], nets: Mapping[str, NetNote]) -> None:
+        from netgraph.roles.notes_order import find_contradiction
+
+        found = find_contradiction(parts, nets)
+        if found is not None:
+            line = self.lines.line_of("parts", found.part_id, found.key)
+            hint = "not all of these notes can be true: take the wrong one away"
+            raise NotesOrderError(found.message, path=self.path, line=line, hint=hint)
 
     def asked(self, tables: dict[str, object]) -> Iterable[tuple[Topic, str]]:
         table = tables.get("asked", {})
@@ -186,12 +199,15 @@ class _Reader:
             yield from ((topic, one) for one in names)
 
     def part(self, name: str, table: dict[str, object]) -> PartNote:
-        self.only_known(table, ("role", "fitted", "keep", "why"), "parts", name)
+        known = ("role", "fitted", "keep", "enabled_by", "needs_first", "why")
+        self.only_known(table, known, "parts", name)
         return PartNote(
             self.word(table, "role", ROLES, name),
             self.yes_no(table, "fitted", name),
             self.word(table, "keep", KEEP_WORDS, name),
             self.text(table, "why", name),
+            self.names(table, "enabled_by", name),
+            self.names(table, "needs_first", name) or (),
         )
 
     def net(self, name: str, table: dict[str, object]) -> NetNote:
@@ -273,6 +289,14 @@ class _Reader:
             return value
         raise self.fault(f"{name or 'notes'}: {key} is a text in quotes", name, key)
 
+    def names(self, table: dict[str, object], key: str, name: str) -> tuple[str, ...] | None:
+        value = table.get(key)
+        if value is None:
+            return None
+        if isinstance(value, list) and all(isinstance(one, str) and one for one in value):
+            return tuple(dict.fromkeys(value))
+        raise self.fault(f"{name}: {key} is a list of names in quotes", name, key)
+
     def volts(self, table: dict[str, object], name: str) -> float | None:
         value = table.get("nominal_volts")
         if value is None:
@@ -323,7 +347,7 @@ def format_notes(notes: BoardNotes) -> str:
     for topic in TOPICS:
         names = sorted(name for one, name in notes.asked if one == topic)
         if names:
-            lines.append(f"{topic} = [{', '.join(_quoted(name) for name in names)}]")
+            lines.append(f"{topic} = {_list(names)}")
     return "\n".join(lines) + "\n"
 
 
@@ -339,6 +363,10 @@ def _part_pairs(note: PartNote) -> list[str]:
         pairs.append(f"fitted = {str(note.fitted).lower()}")
     if note.keep is not None:
         pairs.append(f"keep = {_quoted(note.keep)}")
+    if note.enabled_by is not None:
+        pairs.append(f"enabled_by = {_list(note.enabled_by)}")
+    if note.needs_first:
+        pairs.append(f"needs_first = {_list(note.needs_first)}")
     if note.why:
         pairs.append(f"why = {_quoted(note.why)}")
     return pairs
@@ -357,6 +385,10 @@ def _net_pairs(note: NetNote) -> list[str]:
     if note.why:
         pairs.append(f"why = {_quoted(note.why)}")
     return pairs
+
+
+def _list(names: Iterable[str]) -> str:
+    return f"[{', '.join(_quoted(name) for name in names)}]"
 
 
 def _feeder(note: FeederNote) -> str:

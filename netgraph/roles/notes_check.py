@@ -42,8 +42,12 @@ def check_notes(board: Board, notes: BoardNotes) -> tuple[NotesProblem, ...]:
     problems = []
     if notes.fingerprint and notes.fingerprint != board.fingerprint:
         problems.append(NotesProblem("other-netlist", "the notes were written for another netlist"))
-    for name in notes.parts:
+    for name, part_note in notes.parts.items():
         problems += _unknown(board, "part", name, "notes on")
+        for one in part_note.enabled_by or ():
+            problems += _unknown(board, "part", one, f"what enables {name}:")
+        for one in part_note.needs_first:
+            problems += _unknown(board, "net", one, f"what {name} needs first:")
     for name, note in notes.nets.items():
         problems += _unknown(board, "net", name, "notes on")
         for feeder in note.feeders or ():

@@ -220,9 +220,19 @@ def change_notes(sha256: str, body: forms.NotesBody) -> Response:
 def _notes_of(body: forms.NotesBody) -> BoardNotes:
     return BoardNotes(
         {
-            one.ref: PartNote(one.role, one.fitted, one.keep, one.why)
+            one.ref: part_note
             for one in body.parts
-            if (one.role, one.fitted, one.keep, one.why) != (None, None, None, "")
+            if (
+                part_note := PartNote(
+                    one.role,
+                    one.fitted,
+                    one.keep,
+                    one.why,
+                    None if one.enabled_by is None else tuple(one.enabled_by),
+                    tuple(one.needs_first),
+                )
+            )
+            != PartNote()
         },
         {
             one.net: note

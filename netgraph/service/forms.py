@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -21,6 +21,7 @@ class Query(BaseModel):
 
 
 Name = Field(max_length=4096)
+NoteName = Annotated[str, Field(min_length=1, max_length=4096)]
 
 
 class ListQuery(Query):
@@ -356,6 +357,8 @@ class PartNoteBody(BaseModel):
     fitted: bool | None = None
     keep: KeepWord | None = None
     why: str = Field("", max_length=2000)
+    enabled_by: list[NoteName] | None = Field(None, max_length=50)
+    needs_first: list[NoteName] = Field(default_factory=list, max_length=50)
 
 
 class FeederBody(BaseModel):

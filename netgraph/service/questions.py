@@ -7,6 +7,7 @@ from typing import Any
 
 from netgraph.contract import answers, lift_answers, lift_forms, models
 from netgraph.errors import BoardFileError, ServiceError, UsageError
+from netgraph.plan.chain import needed_enables
 from netgraph.plan.goals import goal_named
 from netgraph.plan.inject import injection_plan
 from netgraph.plan.isolation import isolate as find_cuts
@@ -92,7 +93,8 @@ def keep(desk: Desk, query: forms.KeepQuery) -> Json:
     net = desk.tree.rails[0].net if desk.tree.rails else desk.board.nets[0].name
     state = _state(desk, query.goal, net)
     route = storage_route(state.wiring, state.keeps, query.storage)
-    return lift_answers.keep_fields(state.keeps, route)
+    enables = needed_enables(state.logic.needs, desk.tree, state.keeps.rails)
+    return lift_answers.keep_fields(state.keeps, route, enables)
 
 
 def _state(desk: Desk, goal: str, net: str) -> LiftState:

@@ -8,6 +8,7 @@ from netgraph.words.advice import ADVICE_WORDS
 from netgraph.words.circuit import CIRCUIT_WORDS
 from netgraph.words.cuts import CUT_WORDS
 from netgraph.words.files import FILE_WORDS
+from netgraph.words.needs import NEED_WORDS
 from netgraph.words.plan import PLAN_WORDS
 from netgraph.words.rails import RAIL_WORDS
 from netgraph.words.roles import ROLE_WORDS
@@ -18,6 +19,7 @@ TEMPLATES: dict[str, str] = {
     **RAIL_WORDS,
     **CIRCUIT_WORDS,
     **PLAN_WORDS,
+    **NEED_WORDS,
     **CUT_WORDS,
     **ADVICE_WORDS,
 }

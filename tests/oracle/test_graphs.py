@@ -16,7 +16,7 @@ import networkx as nx
 import pytest
 
 from netgraph.model import Board, BoardBuilder
-from netgraph.plan.power_logic import AndOrGraph
+from netgraph.plan.and_or import AndOrGraph
 
 DATA = Path(__file__).parent / "data"
 

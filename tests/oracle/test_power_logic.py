@@ -11,7 +11,7 @@ import random
 
 import pytest
 
-from netgraph.plan.power_logic import AndOrGraph
+from netgraph.plan.and_or import AndOrGraph
 
 
 def lives(graph: AndOrGraph, node: int, lost: frozenset[int], path: frozenset[int]) -> bool:

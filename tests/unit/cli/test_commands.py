@@ -187,6 +187,15 @@ def test_pads_of_a_real_board_agree_with_an_independent_list(boards_dir: Path) -
         (("notes", "set", "FILE", "--net", "VSYS", "--fed-by", "U1,NOPE"), 2, "NOPE"),
         (("notes", "set", "FILE", "--part", "U1", "--role", "lamp"), 2, "lamp"),
         (("notes", "set", "FILE", "--net", "VSYS", "--volts", "inf"), 3, "no nominal"),
+        (("notes", "set", "FILE", "--part", "U1", "--enabled-by", "U1"), 4, "by itself"),
+        (("notes", "set", "FILE", "--part", "U1", "--enabled-by", "U99"), 2, "U99"),
+        (("notes", "set", "FILE", "--part", "U1", "--needs-first", "NOPE"), 2, "NOPE"),
+        (
+            ("notes", "set", "FILE", "--part", "U1", "--enabled-by", "C1", "--always-enabled"),
+            2,
+            "contradict",
+        ),
+        (("notes", "set", "FILE", "--net", "VSYS", "--enabled-by", "U1"), 2, "--part"),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, tuple) else None,
 )
@@ -394,7 +403,15 @@ def test_notes_are_set_shown_used_and_forgotten(small: Path) -> None:
     noted = netgraph("notes", "show", small, "--json").json()
     assert noted["fits"] is True
     assert noted["parts"] == [
-        {"ref": "C1", "role": None, "fitted": False, "keep": None, "why": "lifted"}
+        {
+            "ref": "C1",
+            "role": None,
+            "fitted": False,
+            "keep": None,
+            "why": "lifted",
+            "enabled_by": None,
+            "needs_first": [],
+        }
     ]
     assert noted["nets"][0]["feeders"] == [{"ref": "FB1", "from_net": "VBUS_5V"}]
     used = netgraph("lift", small, "--short", "VSYS", "--json")

@@ -12,14 +12,18 @@ def logic_of(sketch: Sketch) -> PowerLogic:
 
 
 def test_single_points_are_the_whole_chain_to_the_entry() -> None:
-    assert logic_of(recorder()).single_points(rails=("3V3",)) == {"J1", "FB1", "U3", "L1"}
+    """R1 and R2 divide the output of the buck for its feedback: it runs away without either."""
+    every = {"J1", "FB1", "U3", "L1", "R1", "R2"}
+    assert logic_of(recorder()).single_points(rails=("3V3",)) == every
 
 
 def test_a_load_needs_all_its_supplies_and_not_its_own_outputs() -> None:
     logic = logic_of(recorder())
     assert logic.supplies("U1") == ("3V3",)
     assert logic.supplies("U4") == ("3V3",)
-    assert logic.single_points(parts=("U5",)) == {"J1", "FB1", "U3", "L1", "U4", "U5"}
+    # U1 drives the enable of U4, and U1 stands without its crystal Y1.
+    needed = {"J1", "FB1", "U3", "L1", "R1", "R2", "U1", "Y1", "U4", "U5"}
+    assert logic.single_points(parts=("U5",)) == needed
 
 
 def test_either_of_two_feeders_is_enough() -> None:

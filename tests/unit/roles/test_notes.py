@@ -28,6 +28,7 @@ from netgraph.roles.notes import (
     parse_notes,
 )
 from netgraph.roles.notes_check import check_notes
+from netgraph.roles.notes_order import find_contradiction
 
 
 def a_board() -> Board:
@@ -51,6 +52,8 @@ part_notes = st.builds(
     st.none() | st.booleans(),
     st.none() | st.sampled_from(KEEP_WORDS),
     texts,
+    st.none() | st.lists(names, unique=True, max_size=3).map(tuple),
+    st.lists(names, unique=True, max_size=3).map(tuple),
 ).filter(lambda note: note != PartNote())
 feeders = st.none() | st.lists(st.builds(FeederNote, names, st.none() | names)).map(tuple)
 net_notes = st.builds(
@@ -67,7 +70,7 @@ all_notes = st.builds(
     st.dictionaries(names, net_notes, max_size=4),
     st.sampled_from(["", "0123456789abcdef" * 4]),
     st.frozensets(st.tuples(st.sampled_from(TOPICS), names), max_size=4),
-)
+).filter(lambda notes: find_contradiction(notes.parts, notes.nets) is None)
 
 
 @given(all_notes)
@@ -224,3 +227,59 @@ def test_a_number_of_thousands_of_digits_is_not_echoed() -> None:
     with pytest.raises(NotesError) as caught:
         parse_notes("[parts.A]\nrole = 0x" + "f" * 5_000)
     assert len(caught.value.one_line()) < 1_000
+
+
+# -- who switches whom on ----------------------------------------------------------------------
+
+
+def test_what_enables_a_part_and_what_it_needs_first_is_read() -> None:
+    text = (
+        '[parts.U4]\nenabled_by = ["U2", "U3"]\nneeds_first = ["+1V8"]\n'
+        "[parts.U5]\nenabled_by = []\n"
+    )
+    notes = parse_notes(text)
+    assert notes.part("U4") == PartNote(enabled_by=("U2", "U3"), needs_first=("+1V8",))
+    assert notes.part("U5").enabled_by == ()
+    assert notes.part("U6").enabled_by is None
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "said"),
+    [
+        ('[parts.U4]\nwhy = "x"\nenabled_by = ["U4"]', 3, "enabled by itself"),
+        ('[parts.U4]\nenabled_by = ["U2"]\n[parts.U2]\nfitted = false', 2, "not fitted"),
+        ('[parts.U4]\nenabled_by = ["U2"]\n[parts.U2]\nenabled_by = ["U4"]', 2, "circle"),
+        (
+            '[nets.V2]\nfeeders = [{ part = "U2" }]\n[parts.U4]\nneeds_first = ["V2"]\n'
+            '[parts.U2]\nenabled_by = ["U4"]',
+            4,
+            "circle",
+        ),
+        ('[nets.V4]\nfeeders = [{ part = "U4" }]\n[parts.U4]\nneeds_first = ["V4"]', 4, "feeds"),
+        ('[nets.G]\nkind = "ground"\n[parts.U4]\nneeds_first = ["G"]', 4, "ground"),
+    ],
+)
+def test_notes_that_can_not_all_be_true_are_refused_with_their_line(
+    text: str, line: int, said: str
+) -> None:
+    with pytest.raises(NotesError, match=said) as caught:
+        parse_notes(text, path="b.notes.toml")
+    assert caught.value.line == line
+    assert (caught.value.exit_status, caught.value.code) == (4, "notes-contradictory")
+
+
+@pytest.mark.parametrize("said", ['enabled_by = "U2"', "needs_first = [1]", 'needs_first = [""]'])
+def test_an_order_is_a_list_of_names(said: str) -> None:
+    with pytest.raises(NotesError, match="list of names") as caught:
+        parse_notes(f"[parts.U4]\n{said}\n")
+    assert (caught.value.exit_status, caught.value.line) == (3, 2)
+
+
+def test_a_longer_order_without_a_circle_is_no_contradiction() -> None:
+    text = '[parts.U4]\nenabled_by = ["U3", "U2"]\n[parts.U3]\nenabled_by = ["U2"]\n'
+    assert parse_notes(text).part("U3").enabled_by == ("U2",)
+
+
+def test_names_in_an_order_must_be_on_the_board() -> None:
+    notes = BoardNotes({"U1": PartNote(enabled_by=("U9",), needs_first=("NOWHERE",))})
+    assert [one.code for one in check_notes(a_board(), notes)] == ["unknown-part", "unknown-net"]
