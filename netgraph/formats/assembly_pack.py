@@ -48,13 +48,13 @@ class PackedAssemblyReader:
         """1.0 for the beginning of a ZIP."""
         return 1.0 if head.startswith(_HEAD) else 0.0
 
-    def read(self, data: bytes, *, file_name: str, sha256: str) -> Board:
+    def read(self, data: bytes, *, file_name: str, sha256: str) -> Board:  # noqa: ARG002
         """Refused: who calls it must say how the boards in it are read."""
         raise BoardFileError(
             "file-unreadable",
             "an assembly in a ZIP is read by read_board or read_data",
             expected="a path, or bytes",
-            hint=f"{file_name}: read_data(data, file_name=...) {sha256[:8]}",
+            hint="read_data(data, file_name=...)",
         )
 
     def read_with(
