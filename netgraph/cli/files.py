@@ -98,8 +98,8 @@ def compare(file_a: str, file_b: str | None, copper: bool, as_json: bool) -> int
                netgraph compare board.kicad_pcb --copper
 
     With --copper one board is compared with itself: which nets lie in several pieces of copper,
-    and which nets touch, islands of filled zones with them. A zone that isn't filled in the file may
-    join anything, and is said.
+    and which nets touch, islands of filled zones with them. A zone that isn't filled in the
+    file may join anything, and is said.
     """
     from netgraph.contract.answers import answer
     from netgraph.contract.files import compare_fields

@@ -435,8 +435,14 @@ class _Reader:
     def _tell_pins_on_two_nets(
         self, records: Records, nets: Ints, pins: list[str], pads: Ints, parts: Ints
     ) -> None:
+        rows = pads.tolist()
+        keys = list(zip(parts.tolist(), map(pins.__getitem__, rows), strict=True))
+        of_pads = nets[pads].tolist()
+        # Nearly always there is none: one look without a loop.
+        if list(map(dict(zip(keys, of_pads, strict=True)).__getitem__, keys)) == of_pads:
+            return
         seen: dict[tuple[int, str], int] = {}
-        for row, part in zip(pads.tolist(), parts.tolist(), strict=True):
+        for row, part in zip(rows, parts.tolist(), strict=True):
             net = int(nets[row])
             if seen.setdefault((part, pins[row]), net) != net:
                 self.builder.warn(
@@ -457,11 +463,8 @@ def _after(cells: Bytes, mark_at: int, mark: str, start: int, stop: int, missing
 
 
 def _stripped(raw: list[bytes]) -> list[str]:
-    known: dict[bytes, str] = {}
-    return [
-        known[one] if one in known else known.setdefault(one, one.decode("latin-1").strip())
-        for one in raw
-    ]
+    known = {one: one.decode("latin-1").strip() for one in set(raw)}
+    return list(map(known.__getitem__, raw))
 
 
 def _joined(found: list[Records]) -> Records | None:

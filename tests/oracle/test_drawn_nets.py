@@ -2,8 +2,9 @@
 """Drawn copper against the netlist, on finished boards and on boards with copper taken away.
 
 tinyvision-ai-inc/pico-ice (MIT), beagleboard/pocketbeagle (CC-BY-4.0), antmicro/scalenode
-(Apache-2.0), gregdavill/OrangeCrab (MIT / CERN-OHL), GlasgowEmbedded/glasgow (0BSD): manufactured designs with filled zones, so their
-copper joins what their netlists join. OLIMEX/DIY-LAPTOP (Apache-2.0): zones are not filled.
+(Apache-2.0), gregdavill/OrangeCrab (MIT / CERN-OHL), GlasgowEmbedded/glasgow (0BSD):
+manufactured designs with filled zones, so their copper joins what their netlists join.
+OLIMEX/DIY-LAPTOP (Apache-2.0): zones are not filled.
 """
 
 from __future__ import annotations
