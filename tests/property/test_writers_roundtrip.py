@@ -275,7 +275,9 @@ def test_a_file_that_can_t_be_written_leaves_the_old_one(tmp_path: Path) -> None
 
 _NET_NAMES = st.one_of(
     st.text(st.sampled_from("ABCxyz019_+-./# "), min_size=1, max_size=20),
-    st.sampled_from(["NNAME0001", "0001", "N/C", "n/c", "A" * 14, "A" * 15, "Ω", "a b", "317", "C"]),
+    st.sampled_from(
+        ["NNAME0001", "0001", "N/C", "n/c", "A" * 14, "A" * 15, "Ω", "a b", "317", "C"]
+    ),
 ).filter(lambda name: name == name.strip() and name != "")
 _REFS = st.from_regex(r"[A-Z]{1,2}[0-9]{1,3}", fullmatch=True)
 _PINS = st.from_regex(r"[A-Z0-9]{1,4}", fullmatch=True)
@@ -372,7 +374,7 @@ _JOINS = st.lists(
 def test_a_trace_as_it_is_saved_is_the_trace(
     joins: list[tuple[list[tuple[str, str]], str]],
 ) -> None:
-    """The board of a trace, through the table of pins and back: the same nets, as JSON the whole."""
+    """Through the table of pins: the same nets; through JSON: the whole board."""
     lines = [
         f"{' '.join(f'{ref}.{pin}' for ref, pin in pads)} : N{number}_{name}"
         for number, (pads, name) in enumerate(joins)
