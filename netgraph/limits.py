@@ -29,6 +29,9 @@ MAX_PADS_APART = 50
 MAX_COLUMNS = 1_000
 MAX_RANGE = 1_000
 MAX_BOARDS_OF_ASSEMBLY = 64
+MAX_PACKED_FILES = 80
+MAX_PACKED_BYTES = 128 * 1024 * 1024
+"""An assembly handed on with its board files: how many, and how large they are unpacked."""
 
 MAX_COORDINATE_NM = 2**31 - 1
 """KiCad keeps lengths as 32-bit nanometres; beyond it a file can't be one of KiCad's."""

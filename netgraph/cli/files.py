@@ -98,7 +98,8 @@ def compare(file_a: str, file_b: str | None, copper: bool, as_json: bool) -> int
                netgraph compare board.kicad_pcb --copper
 
     With --copper one board is compared with itself: which nets lie in several pieces of copper,
-    and which nets touch. A zone that isn't filled in the file may join anything, and is said.
+    and which nets touch, islands of filled zones with them. A zone that isn't filled in the
+    file may join anything, and is said.
     """
     from netgraph.contract.answers import answer
     from netgraph.contract.files import compare_fields
@@ -173,7 +174,13 @@ def _copper_page(
                 apart = "; ".join(" ".join(names[:4]) for names in pieces[1:6])
                 page.item(one.net, f"{len(pieces)} pieces; apart from the largest: {apart}")
     page.blank()
-    page.text("Islands of zones are not looked at for shorts.", style="faint")
+    empty = sum(not zone.is_filled for zone in board.copper.zones)
+    if empty:
+        page.text(
+            f"{counted(empty, 'zone')} not filled in the file: shorts through them can't be seen. "
+            "Fill the zones in the layout program and save.",
+            style="faint",
+        )
 
 
 def _compare_page(page: Page, a: Board, b: Board, found: Comparison) -> None:

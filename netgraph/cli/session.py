@@ -70,24 +70,14 @@ class Job:
         """The board that all answers are about."""
         return self.merged.board
 
-    def _read_isolated(self) -> Callable[[str | Path, str | None], Board]:
+    def _read_isolated(self) -> Callable[[str | Path, str | None, tuple[str, ...]], Board]:
         """Reads a file by a child process with few rights."""
-        from netgraph.errors import BoardFileError
-        from netgraph.formats.isolated import limits_hold, read_isolated
-        from netgraph.formats.reading import read_bytes
+        from netgraph.formats.isolated import limits_hold, read_isolated_file
 
         if not limits_hold():
             talk("this system can't limit a child's memory; only the time limit holds")
 
-        def read(path: str | Path, reader: str | None) -> Board:
-            data = read_bytes(Path(path))
-            try:
-                return read_isolated(data, file_name=Path(path).name, format=reader)
-            except BoardFileError as error:
-                error.path = str(path)
-                raise
-
-        return read
+        return lambda path, reader, unplug: read_isolated_file(Path(path), reader, unplug)
 
     @cached_property
     def notes_path(self) -> Path | None:

@@ -164,7 +164,7 @@ def _boards(table: object) -> tuple[tuple[str, str], ...]:
     for name, file in table.items():
         if not _NAME.fullmatch(name):
             raise _fault("boards", f"holds the name {visible(name[:40])!r}", "letters and digits")
-        if not isinstance(file, str) or not _is_below(file):
+        if not isinstance(file, str) or not is_below(file):
             raise _fault(
                 f"boards.{name}",
                 f"is {visible(str(file)[:60])!r}",
@@ -173,7 +173,7 @@ def _boards(table: object) -> tuple[tuple[str, str], ...]:
     return tuple(table.items())
 
 
-def _is_below(file: str) -> bool:
+def is_below(file: str) -> bool:
     """Whether a path stays in its folder: relative, no drive, no way up, no odd signs."""
     steps = file.split("/")
     return (

@@ -36,6 +36,7 @@ REF_WIDTH, PIN_WIDTH, NET_WIDTH = 6, 4, 14
 _CHUNK_ROWS = 200_000
 _HEAD_LINE = re.compile(r"(?:[CP](?:\s.*)?|[03][0-9][0-9].*|999.*)")
 _ALIAS = re.compile(r"[PC]\s+NNAME(\S+)\s+(\S.*?)\s*")
+_WIDE_SIGN = re.compile(r"(?:^|[\r\n])([03][^\r\n]*?)([^\x00-\xff])")
 _UNITS = re.compile(r"P\s+UNITS\s*(SI|CUST\s*([0-9])?)\b.*", re.IGNORECASE)
 _NM_PER_COUNT = {"0": 2540, "1": 1000, "2": 2540}
 _LOOSE = re.compile(r"[^X]*X\s*([+-]?)\s*(\d{1,9})\s*Y\s*([+-]?)\s*(\d{1,9})")
@@ -87,13 +88,30 @@ def read_ipc_d356(data: bytes, *, file_name: str = "", sha256: str = "") -> Boar
         in it; with line and column.
     """
     clean, stray = plain_bytes(data)
+    text = ""
     if not clean.isascii():
-        # One byte a column: signs outside Latin-1 have no place in this format anyway.
-        clean = clean.decode("utf-8").encode("latin-1", "replace")
+        # One byte a column, so that a place in the text is the same place in the bytes.
+        text = clean.decode("utf-8")
+        _refuse_wide_signs(text)
+        clean = text.encode("latin-1", "replace")
     try:
-        return _Reader(clean, file_name, sha256, stray).read()
+        return _Reader(clean, text, file_name, sha256, stray).read()
     except BoardCheckError as error:
         raise BoardFileError("file-malformed", error.message, hint=error.hint) from None
+
+
+def _refuse_wide_signs(text: str) -> None:
+    """Signs outside Latin-1 in a record: read as one sign for all, two nets might become one."""
+    found = _WIDE_SIGN.search(text)
+    if found is not None:
+        before = text[: found.start(1)].replace("\r\n", "\n").replace("\r", "\n")
+        raise BoardFileError(
+            "name-invalid",
+            f"the sign {visible(found[2])!r} in a record of fixed columns",
+            line=before.count("\n") + 1,
+            column=len(found[1]) + 1,
+            expected="signs of Latin-1; longer or other names as aliases (P  NNAME...)",
+        )
 
 
 @dataclass
@@ -116,9 +134,13 @@ class Records:
 
 
 class _Reader:
-    def __init__(self, data: bytes, file_name: str, sha256: str, stray: int | None) -> None:
+    def __init__(
+        self, data: bytes, text: str, file_name: str, sha256: str, stray: int | None
+    ) -> None:
         name = re.split(r"[/\\]", file_name)[-1].rpartition(".")[0] or "board"
         self.data = data
+        self.text = text
+        """The same with signs outside Latin-1, which aliases may hold; empty when all is ASCII."""
         self.builder = BoardBuilder(name, source=Source(FORMAT, file_name, sha256))
         warn_of_strays(self.builder, stray)
 
@@ -214,6 +236,8 @@ class _Reader:
 
     def _line(self, row: int) -> str:
         start, length = int(self.lines.start[row]), int(self.lines.length[row])
+        if self.text:
+            return self.text[start : start + min(length, 4096)]
         return self.data[start : start + min(length, 4096)].decode("latin-1")
 
     def _read_parameters(self, codes: Ints) -> None:
@@ -435,8 +459,14 @@ class _Reader:
     def _tell_pins_on_two_nets(
         self, records: Records, nets: Ints, pins: list[str], pads: Ints, parts: Ints
     ) -> None:
+        rows = pads.tolist()
+        keys = list(zip(parts.tolist(), map(pins.__getitem__, rows), strict=True))
+        of_pads = nets[pads].tolist()
+        # Nearly always there is none: one look without a loop.
+        if list(map(dict(zip(keys, of_pads, strict=True)).__getitem__, keys)) == of_pads:
+            return
         seen: dict[tuple[int, str], int] = {}
-        for row, part in zip(pads.tolist(), parts.tolist(), strict=True):
+        for row, part in zip(rows, parts.tolist(), strict=True):
             net = int(nets[row])
             if seen.setdefault((part, pins[row]), net) != net:
                 self.builder.warn(
@@ -457,11 +487,8 @@ def _after(cells: Bytes, mark_at: int, mark: str, start: int, stop: int, missing
 
 
 def _stripped(raw: list[bytes]) -> list[str]:
-    known: dict[bytes, str] = {}
-    return [
-        known[one] if one in known else known.setdefault(one, one.decode("latin-1").strip())
-        for one in raw
-    ]
+    known = {one: one.decode("latin-1").strip() for one in set(raw)}
+    return list(map(known.__getitem__, raw))
 
 
 def _joined(found: list[Records]) -> Records | None:

@@ -13,14 +13,16 @@ from netgraph.model.board import Board, Pad
 _NM_PER_COUNT = 1000
 _MOST = 999_999
 _PLAIN = re.compile(r"[!-~](?:[ -~]{0,12}[!-~])?", re.ASCII)
-_TAKEN = re.compile(r"N/C|(?:NNAME)?N[0-9]{4}", re.IGNORECASE)
+_TAKEN = re.compile(r"N/C|(?:NNAME)?[0-9]{4,6}", re.IGNORECASE)
+"""What no net may be called in the records: no net at all, and our own aliases."""
 
 
 def write_ipc_d356(board: Board, *, dropped: Counter[str] | None = None) -> str:
     """The pads and vias of a board as text; micrometres, y turned to run upwards.
 
     Kept: pads with copper, their net, place, size, drill, angle (whole degrees) and side; vias.
-    Net names that are longer than 14 characters or hold other than plain signs get an alias.
+    Net names that are longer than 14 characters or hold other than plain signs get an alias; the
+    records carry it as a whole word (``NNAME0001``), which most readers know.
     Designators are cut at 6 characters and pins at 4, as the columns are.
 
     Parameters
@@ -50,7 +52,7 @@ class _Writer:
         self.aliases: dict[str, str] = {}
         for net in board.nets:
             if not _PLAIN.fullmatch(net.name) or _TAKEN.fullmatch(net.name):
-                self.aliases[net.name] = f"N{len(self.aliases):04d}"
+                self.aliases[net.name] = f"NNAME{len(self.aliases) + 1:04d}"
         self.seen: dict[tuple[str, str], tuple[str | None, str]] = {}
 
     def text(self) -> str:
@@ -63,7 +65,7 @@ class _Writer:
             "P  CODE  00",
             "P  UNITS CUST 1",
             "P  VER   IPC-D-356A",
-            *(f"P  NNAME{alias} {name}" for name, alias in self.aliases.items()),
+            *(f"P  {alias} {name}" for name, alias in self.aliases.items()),
             *records,
             "999",
         ]

@@ -18,12 +18,15 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 from typing import IO, Any, Final
 
 from netgraph import limits
-from netgraph.errors import BoardCheckError, BoardFileError, UsageError
+from netgraph.errors import BoardCheckError, BoardFileError, UsageError, visible
+from netgraph.formats.assembly import FORMAT, AssemblyReader
+from netgraph.formats.assembly_pack import files_of_assembly, pack_assembly
 from netgraph.formats.board_archive import ArchiveError, pack_board, unpack_board
-from netgraph.formats.reading import read_data
+from netgraph.formats.reading import read_bytes, read_data
 from netgraph.model.board import Board
 
 _START: Final = (
@@ -34,6 +37,7 @@ _START: Final = (
 """The limits are set before anything of the file is looked at, and before numpy is loaded."""
 
 _FIELDS: Final = ("code", "message", "line", "column", "expected", "hint")
+_PATH_CHARS: Final = 200
 _FAULT_BYTES: Final = 4096
 
 
@@ -53,6 +57,7 @@ def read_isolated(
     *,
     file_name: str,
     format: str | None = None,  # noqa: A002
+    unplug: tuple[str, ...] = (),
     stopped: Callable[[], bool] = lambda: False,
 ) -> Board:
     """The board in these bytes, read by a child process.
@@ -75,9 +80,33 @@ def read_isolated(
     RuntimeError
         The child failed by a fault of the program.
     """
-    return unpack_answer(
-        run_child(data, file_name=file_name, format=format, stopped=stopped), file_name, data
-    )
+    archive = run_child(data, file_name=file_name, format=format, unplug=unplug, stopped=stopped)
+    return unpack_answer(archive, file_name, data)
+
+
+def read_isolated_file(
+    path: Path,
+    format: str | None = None,  # noqa: A002
+    unplug: tuple[str, ...] = (),
+) -> Board:
+    """The board in a file, read by a child process; an assembly with the files it names.
+
+    The files are opened here, by the names in the assembly file; the child gets their bytes.
+    Raises as `read_isolated`; errors name the path.
+    """
+    data = read_bytes(path)
+    packed = data
+    try:
+        if format in (None, FORMAT) and AssemblyReader().sniff(data[:4096]) > 0:
+            format = None  # noqa: A001
+            packed = pack_assembly(files_of_assembly(data, path.name, path.parent, read_bytes))
+        board = read_isolated(packed, file_name=path.name, format=format, unplug=unplug)
+    except BoardFileError as error:
+        said = Path(error.path or path.name)
+        error.path = str(said if said.is_relative_to(path.parent) else path.parent / said)
+        raise
+    sha256 = hashlib.sha256(data).hexdigest()
+    return replace(board, source=replace(board.source, sha256=sha256))
 
 
 def run_child(
@@ -85,6 +114,7 @@ def run_child(
     *,
     file_name: str,
     format: str | None = None,  # noqa: A002
+    unplug: tuple[str, ...] = (),
     stopped: Callable[[], bool] = lambda: False,
 ) -> bytes:
     """The archive of the board in these bytes, made by a child; raises as `read_isolated`."""
@@ -92,6 +122,7 @@ def run_child(
         "path": [one for one in sys.path if one],
         "file_name": file_name,
         "format": format,
+        "unplug": list(unplug),
         "limits": {
             "memory": limits.CHILD_MEMORY_BYTES,
             "seconds": limits.CHILD_CPU_SECONDS,
@@ -160,7 +191,8 @@ def _checked(answer: bytes, said: bytes, status: int, file_name: str) -> bytes:
         if fault.get("usage"):
             raise UsageError(fault["message"], hint=fault["hint"])
         told = {name: fault[name] for name in _FIELDS[2:]}
-        raise BoardFileError(fault["code"], fault["message"], path=file_name, **told)
+        member = visible(str(fault.get("member") or "")[:_PATH_CHARS])
+        raise BoardFileError(fault["code"], fault["message"], path=member or file_name, **told)
     last = said.decode("utf-8", "replace").strip().splitlines()[-1:]
     raise RuntimeError(f"the reading child failed with status {status}: {' '.join(last)[:300]}")
 
@@ -217,7 +249,13 @@ def child_main(told: dict[str, Any]) -> None:
     out = sys.stdout.buffer
     try:
         data = sys.stdin.buffer.read(limits.MAX_FILE_BYTES + 1)
-        board = read_data(data, file_name=told["file_name"], format=told["format"], plugins=False)
+        board = read_data(
+            data,
+            file_name=told["file_name"],
+            format=told["format"],
+            unplug=tuple(told["unplug"]),
+            plugins=False,
+        )
         packed = pack_board(board)
     except MemoryError:
         megabytes = limits.CHILD_MEMORY_BYTES >> 20
@@ -231,6 +269,8 @@ def child_main(told: dict[str, Any]) -> None:
         out.write(b"fault\n" + json.dumps(fault).encode())
     except BoardFileError as error:
         fault = {name: getattr(error, name) for name in _FIELDS}
+        if error.path != told["file_name"]:
+            fault["member"] = error.path
         for name in ("message", "expected", "hint"):
             fault[name] = str(fault[name])[:_FAULT_BYTES]
         out.write(b"fault\n" + json.dumps(fault).encode())

@@ -19,6 +19,7 @@ from typing import Protocol
 from netgraph import limits
 from netgraph.errors import BoardFileError, UsageError
 from netgraph.formats.assembly import AssemblyReader
+from netgraph.formats.assembly_pack import PackedAssemblyReader, is_assembly
 from netgraph.formats.board_json import BoardJsonReader
 from netgraph.formats.csv_table import CsvReader
 from netgraph.formats.hand_trace import HandTraceReader
@@ -87,6 +88,7 @@ def readers(*, plugins: bool = True) -> tuple[Reader, ...]:
         PhotoBoardReader(),
         BoardJsonReader(),
         AssemblyReader(),
+        PackedAssemblyReader(),
     ]
     if plugins:
         found += [point.load()() for point in entry_points(group="netgraph.readers")]
@@ -135,11 +137,7 @@ def read_board(
                     read=partial(read_member, plugins=plugins),
                     unplug=unplug,
                 )
-            if unplug:
-                raise UsageError(
-                    f"{path.name} is a single board", hint="--unplug is for assemblies"
-                )
-            board = reader.read(data, file_name=path.name, sha256=sha256)
+            board = _read_with(reader, data, path.name, sha256, unplug=unplug, plugins=plugins)
     except BoardFileError as error:
         error.path = error.path or str(path)
         raise
@@ -151,21 +149,44 @@ def read_data(
     *,
     file_name: str,
     format: str | None = None,  # noqa: A002
+    unplug: tuple[str, ...] = (),
     plugins: bool = True,
 ) -> Board:
-    """Read a single board from its bytes; raises as `read_board`, errors name `file_name`.
+    """Read a board from its bytes; raises as `read_board`, errors name `file_name`.
 
-    What stands in other files (the boards of an assembly) can't be read this way.
+    What stands in other files can't be read this way: the boards of an assembly must be packed
+    with it (`netgraph.formats.assembly_pack`).
     """
     if len(data) > limits.MAX_FILE_BYTES:
         raise _too_large(file_name)
     reader = _choose(data, Path(file_name), format, readers(plugins=plugins))
     try:
         with _garbage_collection_paused():
-            return reader.read(data, file_name=file_name, sha256=hashlib.sha256(data).hexdigest())
+            sha256 = hashlib.sha256(data).hexdigest()
+            return _read_with(reader, data, file_name, sha256, unplug=unplug, plugins=plugins)
     except BoardFileError as error:
         error.path = error.path or file_name
         raise
+
+
+def _read_with(
+    reader: Reader,
+    data: bytes,
+    file_name: str,
+    sha256: str,
+    *,
+    unplug: tuple[str, ...],
+    plugins: bool,
+) -> Board:
+    """The board in these bytes alone."""
+    if isinstance(reader, PackedAssemblyReader):
+        return reader.read_with(
+            data, file_name=file_name, sha256=sha256, unplug=unplug,
+            read=lambda member, name: read_data(member, file_name=name, plugins=plugins),
+        )  # fmt: skip
+    if unplug and not isinstance(reader, AssemblyReader):
+        raise UsageError(f"{file_name} is a single board", hint="--unplug is for assemblies")
+    return reader.read(data, file_name=file_name, sha256=sha256)
 
 
 def read_boards(
@@ -174,14 +195,14 @@ def read_boards(
     format: str | None = None,  # noqa: A002
     *,
     unplug: tuple[str, ...] = (),
-    read: Callable[..., Board] | None = None,
+    read: Callable[[str | Path, str | None, tuple[str, ...]], Board] | None = None,
 ) -> Merged:
     """Read a board file and lay further files of the same board over it, in their order.
 
     Parameters
     ----------
     read
-        How a single file is read, with path and format; default: `read_board`.
+        How a file is read: path, format, what is unplugged; default: `read_board`.
 
     Raises
     ------
@@ -190,15 +211,11 @@ def read_boards(
     UsageError
         As in ``read_board``.
     """
-    if read is None:
-        board = read_board(path, format, unplug=unplug)
-    elif unplug:
-        raise UsageError("an assembly is read without --isolate", hint="leave --isolate out")
-    else:
-        board = read(path, format)
+    board = read_board(path, format, unplug=unplug) if read is None else read(path, format, unplug)
     items: tuple[Disagreement, ...] = ()
     for other in others:
-        merged = merge_boards(board, (read or read_board)(other, None))
+        further = read_board(other) if read is None else read(other, None, ())
+        merged = merge_boards(board, further)
         board = merged.board
         items += merged.disagreements
     return Merged(board, items)
@@ -207,7 +224,7 @@ def read_boards(
 def read_member(path: Path, *, plugins: bool = True) -> Board:
     """A board of an assembly; an assembly within another is refused before it is followed."""
     data = read_bytes(path)
-    if AssemblyReader().sniff(data[:4096]) > 0:
+    if is_assembly(data):
         raise BoardFileError(
             "format-unsupported", "is an assembly itself", path=str(path), expected="a board"
         )

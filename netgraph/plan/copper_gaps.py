@@ -87,6 +87,9 @@ class _Runs:
         self.segments: FloatArray = np.concatenate(segments).astype(np.float64)
         widths = [t.width[mine], arcs.width[bent], arcs.width[bent], vias.size[holes]]
         self.half: FloatArray = np.concatenate(widths) / 2.0
+        self.hole: FloatArray = self.half.copy()
+        """Of a via half its hole, else all of the half width."""
+        self.hole[len(self.half) - int(holes.sum()) :] = vias.drill[holes] / 2.0
         layers = [t.layer[mine], arcs.layer[bent], arcs.layer[bent]]
         self.first: IntArray = np.concatenate([*layers, vias.first_layer[holes]])
         self.last: IntArray = np.concatenate([*layers, vias.last_layer[holes]])

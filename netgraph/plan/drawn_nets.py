@@ -9,17 +9,21 @@ within their outline, so a net with one is never said to be open.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
 from netgraph.model import Board
 from netgraph.model.board import COPPER_SIDES
 from netgraph.plan.copper_gaps import _Runs
+from netgraph.plan.drawn_fills import (
+    OVERLAP_NM,
+    TOUCH_NM,
+    Pieces,
+    fill_shorts,
+    fills_of,
+    on_fill,
+)
 from netgraph.plan.gaps import FloatArray, IntArray, boxes_of, near_pairs, segment_gaps
-
-TOUCH_NM: Final = 2_000.0
-"""Copper nearer than this is joined: roundings of files, our own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +78,7 @@ def _pieces(board: Board, net: int) -> tuple[tuple[str, ...], ...]:
             groups.join(a, b)
         for number, fill in enumerate(fills):
             if fill.layer == layer:
-                for k in _in_fill(own, width, fill.points.astype(np.float64), fill.grow_nm):
+                for k in on_fill(own, width, fill.points.astype(np.float64), fill.grow_nm).tolist():
                     groups.join(int(here[k]), len(ends) + number)
     # Pads of one pin are joined by the part or its footprint, and need no copper between them.
     first: dict[tuple[int, str], int] = {}
@@ -111,33 +115,6 @@ def _pad_segments(board: Board, pads: list[int]) -> tuple[FloatArray, FloatArray
     return np.stack((start, end), axis=1), np.minimum(width, height) / 2
 
 
-def _in_fill(segments: FloatArray, half: FloatArray, ring: FloatArray, grow_nm: int) -> IntArray:
-    """Numbers of the segments that touch an island: within it, or near its edge."""
-    edges = np.stack((ring, np.roll(ring, -1, axis=0)), axis=1)
-    pairs = near_pairs(boxes_of(segments, half), boxes_of(edges, float(grow_nm)), TOUCH_NM)
-    i, j = pairs[:, 0], pairs[:, 1]
-    near = segment_gaps(segments[i], edges[j]) - half[i] <= grow_nm + TOUCH_NM
-    touching = set(i[near].tolist())
-    rest = [k for k in range(len(segments)) if k not in touching]
-    if rest:
-        inside = _inside(segments[rest, 0], ring)
-        touching |= {k for k, yes in zip(rest, inside.tolist(), strict=True) if yes}
-    return np.array(sorted(touching), dtype=np.int64)
-
-
-def _inside(points: FloatArray, ring: FloatArray) -> np.ndarray:
-    """Whether points lie within a ring, by counting crossings of a ray; one point at a time."""
-    x0, y0 = ring[:, 0], ring[:, 1]
-    x1, y1 = np.roll(x0, -1), np.roll(y0, -1)
-    found = np.zeros(len(points), dtype=bool)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        for k, (x, y) in enumerate(points.tolist()):
-            spans = (y0 > y) != (y1 > y)
-            cross = x0 + (y - y0) * (x1 - x0) / (y1 - y0) > x
-            found[k] = bool((spans & cross).sum() % 2)
-    return found
-
-
 class _Groups:
     """Sets that grow together."""
 
@@ -167,14 +144,12 @@ class DrawnShort:
     layer: int
 
 
-OVERLAP_NM: Final = 1_000.0
-"""Less than this is a rounding and no short: our own choice."""
-
-
 def drawn_shorts(board: Board) -> tuple[DrawnShort, ...]:
-    """Pads, tracks, arcs and vias of two nets that overlap, one place for each pair of nets.
+    """Copper of two nets that overlaps, one place for each pair of nets.
 
-    Islands of zones are not looked at, and parts that tie nets by their footprint are left out.
+    Pads, tracks, arcs, vias and islands of filled zones. Parts that tie nets by their footprint are
+    left out. A zone that isn't filled in the file can't be looked at. On inner layers a pad or via
+    counts against islands by its hole alone: its ring may have been left out there.
     """
     c = board.columns
     none = COPPER_SIDES.index("none")
@@ -194,6 +169,7 @@ def drawn_shorts(board: Board) -> tuple[DrawnShort, ...]:
     )
     starts = np.cumsum([len(pads), *(len(one.half) for one in runs)])
     last = len(board.copper_layers) - 1
+    hole: FloatArray = np.concatenate((_hole_halves(board, pads), *(one.hole for one in runs)))
     found: dict[tuple[int, int], DrawnShort] = {}
     for layer in range(last + 1):
         on_pads = [
@@ -221,4 +197,17 @@ def drawn_shorts(board: Board) -> tuple[DrawnShort, ...]:
                 board.nets[key[0]].name, board.nets[key[1]].name, round(x), round(y), layer
             )
             found.setdefault(key, short)
+        seen = hole[here] if 0 < layer < last else width
+        pieces = Pieces(own, np.minimum(width, seen), net)
+        for net_a, net_b, at_x, at_y in fill_shorts(pieces, fills_of(board, layer)):
+            names = board.nets[net_a].name, board.nets[net_b].name
+            found.setdefault((net_a, net_b), DrawnShort(*names, at_x, at_y, layer))
     return tuple(found.values())
+
+
+def _hole_halves(board: Board, pads: list[int]) -> FloatArray:
+    """Half the hole of each pad that has one, else all of its half breadth."""
+    c = board.columns
+    rows = np.array(pads, dtype=np.int64)
+    drill = c.drill_nm[rows] / 2.0
+    return np.where(drill > 0, drill, np.inf)

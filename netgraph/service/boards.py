@@ -11,7 +11,7 @@ from flask import Response, request
 from netgraph._version import __version__
 from netgraph.assets import asset_path
 from netgraph.contract import answers, models
-from netgraph.errors import ServiceError
+from netgraph.errors import ServiceError, UsageError
 from netgraph.formats.reading import readers
 from netgraph.plan.goals import GOALS
 from netgraph.roles.answer import NET_KINDS, ROLES
@@ -103,10 +103,20 @@ def row_fields(one: StoredBoard) -> Json:
     fails=(413, 422, 503, 507),
 )
 def put_in(query: forms.UploadQuery) -> tuple[Json, int]:
-    """Put a board file in."""
+    """Put a board file in, or an assembly with its board files."""
     found = service()
-    upload = request.files.get("file")
-    if upload is not None:
+    uploads = request.files.getlist("file")
+    refs = tuple(one.strip() for one in query.unplug.split(",") if one.strip())
+    if refs and len(uploads) < 2:
+        raise UsageError(
+            "unplug is for the files of an assembly, put in together",
+            hint="unplugged = true in the assembly file says it for good",
+        )
+    upload = uploads[0] if uploads else None
+    if len(uploads) > 1:
+        files = [(one.filename or "", one.stream) for one in uploads]
+        job = found.intake.take_several(files, refs, found.workbench)
+    elif upload is not None:
         job = found.intake.take(upload.stream, upload.filename or query.name, found.workbench)
     else:
         job = found.intake.take(request.stream, query.name, found.workbench)

@@ -109,6 +109,11 @@ class UploadQuery(Query):
 
     name: str = Field("board", max_length=1000, description="name of the file")
     wait: float = Field(0, ge=0, le=20, description="seconds to wait for the end of the reading")
+    unplug: str = Field(
+        "",
+        max_length=4096,
+        description="with the files of an assembly: mating parts taken as unplugged, with commas",
+    )
 
 
 class WaitQuery(Query):

@@ -99,7 +99,8 @@ def _operation(route: Route, tag: str, refs: Refs) -> Json:
     }
     if route.body == "file":
         binary = {"type": "string", "format": "binary"}
-        form = {"type": "object", "properties": {"file": binary}, "required": ["file"]}
+        files = {"oneOf": [binary, {"type": "array", "items": binary, "minItems": 1}]}
+        form = {"type": "object", "properties": {"file": files}, "required": ["file"]}
         told["requestBody"] = {
             "required": True,
             "content": {

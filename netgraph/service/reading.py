@@ -3,12 +3,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import IO
 
 from netgraph import limits
-from netgraph.errors import ServiceError
+from netgraph.errors import BoardFileError, ServiceError
+from netgraph.formats.assembly_pack import assembly_name, pack_assembly
 from netgraph.formats.isolated import run_child, unpack_answer
 from netgraph.formats.reading import read_data
 from netgraph.model.board import Board
@@ -39,6 +40,28 @@ class Intake:
         name = plain_name(told_name) if "plain-name" in self.guards else told_name
         data = self.whole(stream)
         return self.pool.start(name, lambda job: self._make(job, data, name, workbench))
+
+    def take_several(
+        self, files: Sequence[tuple[str, IO[bytes]]], unplug: Sequence[str], workbench: Workbench
+    ) -> Job:
+        """Files of one assembly; kept as one ZIP, under the name of the assembly file.
+
+        Raises
+        ------
+        ServiceError
+            As `take`.
+        BoardFileError
+            A name stands twice or leads elsewhere, or a limit of the assembly is passed.
+        """
+        found: dict[str, bytes] = {}
+        for told, stream in files:
+            name = plain_name(told)
+            if name in found:
+                raise BoardFileError("file-malformed", "two files of one name", path=name)
+            found[name] = self.whole(stream)
+        packed = pack_assembly(found, unplug)
+        name = assembly_name(found)
+        return self.pool.start(name, lambda job: self._make(job, packed, name, workbench))
 
     def check_disk(self) -> None:
         """Refuse what would fill the disk."""

@@ -2,8 +2,9 @@
 """Drawn copper against the netlist, on finished boards and on boards with copper taken away.
 
 tinyvision-ai-inc/pico-ice (MIT), beagleboard/pocketbeagle (CC-BY-4.0), antmicro/scalenode
-(Apache-2.0), GlasgowEmbedded/glasgow (0BSD): manufactured designs with filled zones, so their
-copper joins what their netlists join. OLIMEX/DIY-LAPTOP (Apache-2.0): zones are not filled.
+(Apache-2.0), gregdavill/OrangeCrab (MIT / CERN-OHL), GlasgowEmbedded/glasgow (0BSD):
+manufactured designs with filled zones, so their copper joins what their netlists join.
+OLIMEX/DIY-LAPTOP (Apache-2.0): zones are not filled.
 """
 
 from __future__ import annotations
@@ -13,13 +14,21 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from shapely.geometry import Point, Polygon
 
 from netgraph.formats import read_board
+from netgraph.plan.drawn_fills import inside
 from netgraph.plan.drawn_nets import drawn_nets, drawn_shorts
 from tests.unit.cli.run import netgraph
 
+TRACK_COLUMNS = ("start", "end", "width", "layer", "net")
 
-@pytest.mark.parametrize("name", ["pico_ice_r2", "pocketbeagle", "scalenode", "glasgow_c3"])
+
+@pytest.mark.parametrize(
+    "name", ["pico_ice_r2", "pocketbeagle", "scalenode", "glasgow_c3", "orangecrab_r021"]
+)
 def test_the_copper_of_a_finished_board_joins_its_nets_and_no_others(
     boards_dir: Path, name: str
 ) -> None:
@@ -75,6 +84,71 @@ def test_a_track_laid_over_a_pad_of_another_net_is_a_short(boards_dir: Path) -> 
     changed = replace(board.copper, tracks=more)
     found = drawn_shorts(replace(board, load_copper=lambda: changed))
     assert {"GND", other.name} in [{one.net_a, one.net_b} for one in found]
+
+
+@pytest.mark.parametrize("name", ["pico_ice_r2", "glasgow_c3"])
+def test_a_via_of_another_net_in_a_plane_is_a_short(boards_dir: Path, name: str) -> None:
+    """A ground via within ground's own filled zone is given to another net, in memory alone."""
+    board = read_board(boards_dir / name / "board.kicad_pcb")
+    copper, gnd = board.copper, board.net("GND").index
+    other = next(net for net in board.nets if net.name != "GND" and net.name.strip())
+    vias = copper.vias
+    victim = next(k for k, net in enumerate(vias.net.tolist()) if net == gnd)
+    nets = vias.net.copy()
+    nets[victim] = other.index
+    changed = replace(copper, vias=replace(vias, net=nets))
+    # without fills, pads and tracks that end at the via would show it too: take them away
+    far = np.zeros(len(copper.tracks.net), dtype=bool)
+    tracks = {key: getattr(copper.tracks, key)[far] for key in TRACK_COLUMNS}
+    changed = replace(changed, tracks=replace(copper.tracks, **tracks))
+    found = drawn_shorts(replace(board, load_copper=lambda: changed))
+    assert {"GND", other.name} in [{one.net_a, one.net_b} for one in found]
+    bare = replace(changed, zones=())
+    found = drawn_shorts(replace(board, load_copper=lambda: bare))
+    assert {"GND", other.name} not in [{one.net_a, one.net_b} for one in found]
+
+
+def test_a_zone_of_another_net_over_a_plane_is_a_short(boards_dir: Path) -> None:
+    """The net of one filled zone is renamed in memory: its own tracks and pads lie on it."""
+    board = read_board(boards_dir / "pico_ice_r2" / "board.kicad_pcb")
+    zones = list(board.copper.zones)
+    gnd = board.net("GND").index
+    number = next(k for k, zone in enumerate(zones) if zone.net == gnd and zone.is_filled)
+    other = next(net for net in board.nets if net.index != gnd)
+    zones[number] = replace(zones[number], net=other.index)
+    changed = replace(board.copper, zones=tuple(zones))
+    found = drawn_shorts(replace(board, load_copper=lambda: changed))
+    assert [{one.net_a, one.net_b} for one in found] == [{"GND", other.name}]
+
+
+def test_a_track_moved_into_a_plane_is_a_short(boards_dir: Path) -> None:
+    """A track of another net is laid across ground's largest island."""
+    board = read_board(boards_dir / "scalenode" / "board.kicad_pcb")
+    copper, gnd = board.copper, board.net("GND").index
+    tracks, other = copper.tracks, next(net for net in board.nets if net.name != "GND")
+    fill = max(
+        (fill for zone in copper.zones if zone.net == gnd for fill in zone.fills),
+        key=lambda one: len(one.points),
+    )
+    k = next(k for k, net in enumerate(tracks.net.tolist()) if net == other.index)
+    start, end, layer = tracks.start.copy(), tracks.end.copy(), tracks.layer.copy()
+    low, high = fill.points.min(axis=0), fill.points.max(axis=0)
+    start[k], end[k], layer[k] = low, high, fill.layer
+    changed = replace(copper, tracks=replace(tracks, start=start, end=end, layer=layer))
+    found = drawn_shorts(replace(board, load_copper=lambda: changed))
+    assert {"GND", other.name} in [{one.net_a, one.net_b} for one in found]
+
+
+@given(st.lists(st.tuples(st.integers(0, 40), st.integers(0, 40)), min_size=3, max_size=9))
+def test_inside_is_that_of_shapely(ring: list[tuple[int, int]]) -> None:
+    """shapely's polygons as second hand; rings that cross themselves are left out."""
+    polygon = Polygon(ring)
+    assume(polygon.is_valid and polygon.area > 0)
+    points = np.array([(x + 0.31, y + 0.17) for x in range(0, 40, 3) for y in range(0, 40, 3)])
+    told = inside(points, np.array(ring, dtype=np.float64))
+    wanted = [polygon.contains(Point(x, y)) for x, y in points.tolist()]
+    clear = [polygon.exterior.distance(Point(x, y)) > 1e-9 for x, y in points.tolist()]
+    assert all(a == b for a, b, sure in zip(told.tolist(), wanted, clear, strict=True) if sure)
 
 
 def test_a_netlist_has_no_copper_to_compare(boards_dir: Path) -> None:

@@ -20,12 +20,13 @@ from pathlib import Path
 import pytest
 
 from netgraph.errors import BoardCheckError, BoardFileError, NetgraphError
-from netgraph.formats.reading import readers
+from netgraph.formats.reading import read_data, readers
 from netgraph.model import Board
 
 CORPUS = Path(__file__).resolve().parent / "corpus"
 NAMES = [
     "assembly",
+    "assembly-zip",
     "board-json",
     "csv",
     "hand-trace",
@@ -73,12 +74,11 @@ def mutated(data: bytes, chance: random.Random) -> bytes:
 
 def try_to_read(name: str, data: bytes) -> Board | None:
     """The board, or None for a proper error; any other exception passes."""
-    (reader,) = [one for one in readers(plugins=False) if one.name == name]
     for head in (data[:4096], data[:7]):
         for one in readers(plugins=False):
             assert 0.0 <= one.sniff(head) <= 1.0
     try:
-        board = reader.read(data, file_name="x", sha256="")
+        board = read_data(data, file_name="x", format=name, plugins=False)
         _ = (board.copper, board.fingerprint, board.graph, board.pads, board.nets_of_part)
         assert board.unclear_nets <= {net.name for net in board.nets}
         assert all(one.text for one in board.not_known)

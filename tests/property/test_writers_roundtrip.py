@@ -14,6 +14,7 @@ from pathlib import Path
 import networkx as nx
 import pytest
 from hypothesis import assume, given
+from hypothesis import strategies as st
 
 from netgraph.errors import WriterError
 from netgraph.formats import read_board
@@ -21,10 +22,20 @@ from netgraph.formats.board_json import read_board_json, write_board_json
 from netgraph.formats.csv_table import read_csv_table
 from netgraph.formats.csv_write import write_csv_table
 from netgraph.formats.graphml_write import write_graphml
+from netgraph.formats.hand_trace import read_hand_trace
 from netgraph.formats.ipc_d356 import read_ipc_d356
 from netgraph.formats.ipc_d356_write import write_ipc_d356
 from netgraph.formats.kicad_netlist import read_kicad_netlist
 from netgraph.formats.kicad_netlist_write import write_kicad_netlist
+from netgraph.formats.photo_board import (
+    PhotoBoard,
+    PhotoPad,
+    PhotoPart,
+    Picture,
+    ScalePoint,
+    parse_photo_board,
+    write_photo_board,
+)
 from netgraph.formats.writing import WRITERS, save_board
 from netgraph.model import Board, BoardBuilder
 from netgraph.model.compare import compare_boards
@@ -258,3 +269,138 @@ def test_a_file_that_can_t_be_written_leaves_the_old_one(tmp_path: Path) -> None
         save_board(builder.freeze(), path)
     assert path.read_text() == "old"
     assert [one.name for one in tmp_path.iterdir()] == ["x.d356"]
+
+
+# -- IPC-D-356A, random boards --------------------------------------------------------------------
+
+_NET_NAMES = st.one_of(
+    st.text(st.sampled_from("ABCxyz019_+-./# "), min_size=1, max_size=20),
+    st.sampled_from(
+        ["NNAME0001", "0001", "N/C", "n/c", "A" * 14, "A" * 15, "Ω", "a b", "317", "C"]
+    ),
+).filter(lambda name: name == name.strip() and name != "")
+_REFS = st.from_regex(r"[A-Z]{1,2}[0-9]{1,3}", fullmatch=True)
+_PINS = st.from_regex(r"[A-Z0-9]{1,4}", fullmatch=True)
+_PLACES = st.integers(-900_000_000, 900_000_000)
+_SIZES = st.integers(1_000, 9_999_000)
+
+
+@st.composite
+def listed_boards(draw: st.DrawFn) -> Board:
+    """Boards whose names fit the columns; places, sizes and angles at random."""
+    builder = BoardBuilder("random")
+    builder.capabilities.add("has_positions")
+    layers = draw(st.sampled_from([("F.Cu", "B.Cu"), ("F.Cu", "In1.Cu", "In2.Cu", "B.Cu")]))
+    builder.copper_layers = layers
+    nets = draw(st.lists(_NET_NAMES, min_size=1, max_size=5, unique=True))
+    for net in nets:
+        builder.add_net(net)
+    for ref in draw(st.lists(_REFS, min_size=1, max_size=4, unique=True)):
+        part = builder.add_part(ref, value=draw(st.sampled_from(["", "10k"])))
+        for pin in draw(st.lists(_PINS, min_size=1, max_size=4, unique=True)):
+            kind = draw(st.sampled_from(["smd", "through", "hole"]))
+            side = {"smd": draw(st.sampled_from(["top", "bottom"])), "through": "both"}
+            builder.add_pad(
+                part,
+                pin,
+                None if kind == "hole" else draw(st.sampled_from([None, *nets])),
+                x_nm=draw(_PLACES),
+                y_nm=draw(_PLACES),
+                angle_deg=draw(st.integers(0, 359)),
+                width_nm=draw(_SIZES),
+                height_nm=draw(_SIZES),
+                drill_nm=0 if kind == "smd" else draw(_SIZES),
+                copper_side=side.get(kind, "none"),
+                kind=kind,
+            )
+    return builder.freeze()
+
+
+@given(listed_boards())
+def test_a_list_holds_nets_places_sizes_and_sides(board: Board) -> None:
+    """Lost: values, order of parts, all below 0.001 mm and a degree, nets without a pad."""
+    assume(any(pad.net for pad in board.pads))
+    again = read_ipc_d356(write_ipc_d356(board).encode())
+    assert partition(again) == partition(board)
+    assert {net.name for net in again.nets} == {pad.net for pad in board.pads if pad.net}
+    assert again.unclear_nets <= {net.name for net in again.nets if len(net.name) >= 14}
+
+    def told(of: Board) -> dict[tuple[str, str], tuple[object, ...]]:
+        return {
+            (pad.ref, pad.pin): (
+                pad.net,
+                round(pad.x_nm / 1000),
+                round(pad.y_nm / 1000),
+                round(pad.width_nm / 1000),
+                round(pad.height_nm / 1000),
+                round(pad.drill_nm / 1000),
+                round(pad.angle_deg) % 360,
+                pad.kind,
+                pad.copper_side,
+            )
+            for pad in of.pads
+        }
+
+    assert told(again) == told(board)
+
+
+@given(boards())
+def test_any_board_makes_a_list_that_can_be_read_or_none(board: Board) -> None:
+    """Odd names, odd sizes: refused with a reason, or read with the same nets on its pads."""
+    dropped: Counter[str] = Counter()
+    try:
+        text = write_ipc_d356(board, dropped=dropped)
+    except WriterError as error:
+        assert error.message
+        return
+    again = read_ipc_d356(text.encode())
+    wanted = {pad.net for pad in board.pads if pad.net and pad.copper_side in ("top", "bottom")}
+    assert wanted - {pad.net for pad in board.pads if not pad.ref.strip()} <= {
+        net.name for net in again.nets
+    }
+    assert len(again.copper.vias) == len(board.copper.vias)
+
+
+# -- what a person writes: trace and photo board ---------------------------------------------------
+
+_JOINS = st.lists(
+    st.tuples(st.lists(st.tuples(_REFS, _PINS), min_size=2, max_size=5, unique=True), _REFS),
+    min_size=1,
+    max_size=5,
+)
+
+
+@given(_JOINS)
+def test_a_trace_as_it_is_saved_is_the_trace(
+    joins: list[tuple[list[tuple[str, str]], str]],
+) -> None:
+    """Through the table of pins: the same nets; through JSON: the whole board."""
+    lines = [
+        f"{' '.join(f'{ref}.{pin}' for ref, pin in pads)} : N{number}_{name}"
+        for number, (pads, name) in enumerate(joins)
+    ]
+    text = "\n".join(["# netgraph trace 1", *lines, ""])
+    board = read_hand_trace(text.encode())
+    again = read_board_json(write_board_json(board).encode())
+    assert (again.parts, again.nets, again.pads) == (board.parts, board.nets, board.pads)
+    assert (again.partial, again.not_known) == (board.partial, board.not_known)
+    table = read_csv_table(write_csv_table(board).encode())
+    assert partition(table) == partition(board)
+
+
+@st.composite
+def photos(draw: st.DrawFn) -> PhotoBoard:
+    number = st.integers(0, 4000).map(float)
+    scale = (ScalePoint(0.0, 0.0, 0.0, 0.0), ScalePoint(1000.0, 0.0, 50.0, 0.0))
+    scale += (ScalePoint(0.0, 800.0, 0.0, 40.0),)
+    parts = []
+    for ref in draw(st.lists(_REFS, max_size=4, unique=True)):
+        pins = draw(st.lists(_PINS, max_size=4, unique=True))
+        pads = tuple(PhotoPad(pin, draw(number), draw(number)) for pin in pins)
+        parts.append(PhotoPart(ref, "top", draw(st.sampled_from(["", "10k"])), "", pads))
+    return PhotoBoard("pictured", (Picture("top", "top.jpg", scale),), tuple(parts), ())
+
+
+@given(photos())
+def test_a_photo_board_is_written_and_read_again_whole(photo: PhotoBoard) -> None:
+    assert parse_photo_board(write_photo_board(photo).encode()) == photo

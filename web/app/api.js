@@ -79,6 +79,13 @@ export async function blobOf(path) {
   return response.blob();
 }
 
+/** An assembly with its board files, as one form. @param {File[]} files */
+export async function putSeveralIn(files) {
+  const form = new FormData();
+  for (const file of files) form.append("file", file, file.name);
+  return (await call(`/boards${asked({ wait: 0.4 })}`, { method: "POST", body: form })).body;
+}
+
 export async function putSampleIn() {
   return (await call("/boards/sample?wait=0.4", { method: "POST" })).body;
 }

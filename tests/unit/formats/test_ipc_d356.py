@@ -193,3 +193,23 @@ def test_records_that_are_not_read_are_counted() -> None:
 )
 def test_other_formats_are_not_taken_for_it(text: str) -> None:
     assert IpcD356Reader().sniff(text.encode()) == 0.0
+
+
+def test_aliases_hold_signs_of_all_scripts_and_records_only_latin_ones() -> None:
+    """Read as one sign for all, two nets of other scripts became one net."""
+    head = f"{HEAD}P  NNAME1 Ω\nP  NNAME2 中\n"
+    text = head + record("NNAME1", "R1", "1", 0, 0) + "\n" + record("NNAME2", "R1", "2", 9, 0)
+    board = read_ipc_d356((text + "\n999\n").encode())
+    assert [net.name for net in board.nets] == ["Ω", "中"]
+    for end in ("\n", "\r\n", "\r"):
+        lines = [
+            HEAD.strip("\n"),
+            record("µ", "R1", "1", 0, 0),
+            record("Ω", "R1", "2", 9, 0),
+            "999",
+        ]
+        with pytest.raises(BoardFileError, match="fixed columns") as caught:
+            read_ipc_d356("\n".join(lines).replace("\n", end).encode())
+        assert caught.value.code == "name-invalid"
+        assert caught.value.line == HEAD.strip("\n").count("\n") + 3
+        assert caught.value.column == 4

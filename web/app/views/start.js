@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Start: open a board by choice or drop, the sample, boards seen before.
 
-import { Refused, ask, putIn, putPicture, putSampleIn, remove, send } from "../api.js";
+import { Refused, ask, putIn, putPicture, putSampleIn, putSeveralIn, remove, send } from "../api.js";
 import { el, fill, table } from "../dom.js";
 import { choose } from "../state.js";
 import { say } from "../words.js";
@@ -16,7 +16,7 @@ export class StartView {
     this.state = el("div", { class: "job", role: "status" });
     this.fault = el("p", { class: "veto", role: "alert" });
     this.input = /** @type {HTMLInputElement} */ (el("input", {
-      type: "file", id: "file", accept: [...page.words.suffixes, ".*"].join(","), onchange: () => this.take(this.input.files?.[0]),
+      type: "file", id: "file", multiple: true, accept: [...page.words.suffixes, ".*"].join(","), onchange: () => this.take(this.input.files),
     }));
     this.root = el("div", { class: "start" },
       el("h1", { tabindex: -1 }, say("start.title")),
@@ -31,7 +31,7 @@ export class StartView {
       document.addEventListener(kind, (event) => {
         event.preventDefault();
         const dragged = /** @type {DragEvent} */ (event).dataTransfer;
-        if (kind === "drop") this.take(dragged?.files[0]);
+        if (kind === "drop") this.take(dragged?.files);
       });
     }
   }
@@ -115,9 +115,11 @@ export class StartView {
     await this.show();
   }
 
-  /** @param {File|undefined} file */
-  take(file) {
-    if (file) this.run(putIn(file), file.name);
+  /** One file is a board; several are an assembly with its boards. @param {FileList|null|undefined} list */
+  take(list) {
+    const files = [...(list ?? [])];
+    if (files.length > 1) this.run(putSeveralIn(files), files.map((file) => file.name).join(", "));
+    else if (files.length) this.run(putIn(files[0]), files[0].name);
     this.input.value = "";
   }
 
