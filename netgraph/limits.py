@@ -65,3 +65,14 @@ MAX_FILE_NAME_CHARS = 120
 MAX_WAITING_JOBS = 10
 MAX_TRIES_PER_MINUTE = 20
 """Wrong tokens or codes; more are not looked at."""
+
+MAX_COPPER_CELLS = 250_000
+MAX_COPPER_PIXELS = 40_000_000
+"""Cells of one net's copper areas, and sub-pixels of one of its layers, for a resistance."""
+
+MAX_RANKING_CELLS = 40_000
+MAX_RANKING_PORTS = 400
+"""The same where pads are only put in an order, and pads of a net for it."""
+
+MAX_COPPER_STRIPS = 50_000
+"""Tracks of one net whose resistance is asked; the most on a real board: 1 893."""

@@ -1,0 +1,359 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The drawn copper of one net as a resistor network: areas in cells, tracks as strips, barrels."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from math import hypot, sqrt
+from typing import Any, Final
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString
+from shapely.geometry import Point as Disc
+
+from netgraph import limits
+from netgraph.copper.mesh import IntArray, LayerMesh, cells_in, layer_mesh, point_squares
+from netgraph.copper.raster import SUB, FloatArray, draw, grid_over, rings_of
+from netgraph.copper.shapes import QUARTER, fill_rings, pad_shape, ring_area
+from netgraph.copper.sheet import Sheets, barrel_ohm, sheets_of, track_amps
+from netgraph.copper.strips import Point, Strip, forked, layer_strips
+from netgraph.formats.shapes import chords_of_arc
+from netgraph.model import Board, Pad
+from netgraph.reasons import Reason, reason
+
+STRIP_CELLS: Final = 8
+"""Tracks narrower than so many cells are strips and never meshed: 2.5 % error at eight cells."""
+
+FINEST_NM: Final = 50_000.0
+COARSEST_NM: Final = 250_000.0
+"""Cells no wider than the gaps between copper, or areas would flow together (our choice)."""
+
+SHORT_NM: Final = 2_000.0
+"""A piece of track shorter than this joins its ends."""
+
+
+@dataclass(frozen=True, slots=True)
+class CopperUnknown:
+    """Why the resistance of a net is not known."""
+
+    why: Reason
+
+
+@dataclass(frozen=True, slots=True)
+class NetCopper:
+    """Resistors between the nodes of a net; the first nodes are its pads, in their order.
+
+    `a`, `b`: nodes; `siemens`: conductance; `amps`: what a strip may carry, infinite for areas
+    and barrels; `same`: pairs of nodes without resistance, shape (n, 2). `cells` counts cells of
+    `cell_nm`, 0 where the net has no areas.
+    """
+
+    net: str
+    pads: tuple[int, ...]
+    nodes: int
+    a: IntArray
+    b: IntArray
+    siemens: FloatArray
+    amps: FloatArray
+    same: IntArray
+    cells: int
+    cell_nm: float
+    strips: int
+    narrowest_nm: float | None
+    sheets: Sheets
+    open_lands: int
+
+
+def net_copper(
+    board: Board,
+    net: str,
+    *,
+    max_cells: int = limits.MAX_COPPER_CELLS,
+    cell_nm: float | None = None,
+) -> NetCopper | CopperUnknown:
+    """The copper of one net, or why it can't be known.
+
+    Parameters
+    ----------
+    max_cells
+        So many cells at most; the cell is made as small as they allow.
+    cell_nm
+        Side of a cell; default: chosen by the area of the net.
+
+    Raises
+    ------
+    UnknownNameError
+        The board has no such net.
+    """
+    number = board.net(net).index
+    if "has_copper" not in board.capabilities:
+        return CopperUnknown(reason("copper-no-format", net=net))
+    copper = board.copper
+    if any(zone.net == number and not zone.is_filled and not zone.teardrop for zone in copper.zones):
+        return CopperUnknown(reason("copper-unfilled", net=net))
+    drawing = _Drawing(board, number, board.pads_on_net(net))
+    if not drawing.is_drawn:
+        return CopperUnknown(reason("copper-none", net=net))
+    if len(drawing.tracks) > limits.MAX_COPPER_STRIPS:
+        return CopperUnknown(reason("copper-too-large", net=net, mm2=round(drawing.area / 1e12)))
+    size = cell_nm or drawing.cell_for(max_cells)
+    if drawing.area / size**2 > 1.3 * max_cells or drawing.pixels(size) > limits.MAX_COPPER_PIXELS:
+        return CopperUnknown(reason("copper-too-large", net=net, mm2=round(drawing.area / 1e12)))
+    return _Network(drawing, size).build(net)
+
+
+class _Drawing:
+    """All shapes of one net, in nanometres."""
+
+    def __init__(self, board: Board, net: int, pads: Sequence[int]) -> None:
+        copper = board.copper
+        layers = len(board.copper_layers)
+        self.sheets = sheets_of(board)
+        self.layers = layers
+        self.pads: tuple[Pad, ...] = tuple(board.pad(one) for one in pads)
+        self.pad_shapes = [pad_shape(board, pad) for pad in self.pads]
+        self.pad_layers = [_layers_of(pad, layers) for pad in self.pads]
+        t, arcs, vias = copper.tracks, copper.arcs, copper.vias
+        self.tracks: list[tuple[Point, Point, float, int]] = []
+        for i in np.flatnonzero(t.net == net).tolist():
+            (x1, y1), (x2, y2) = t.start[i].tolist(), t.end[i].tolist()
+            self.tracks.append(((x1, y1), (x2, y2), float(t.width[i]), int(t.layer[i])))
+        for i in np.flatnonzero(arcs.net == net).tolist():
+            start, mid, end = (tuple(one[i].tolist()) for one in (arcs.start, arcs.mid, arcs.end))
+            chords = chords_of_arc(start, mid, end)
+            for a, b in zip(chords, chords[1:], strict=False):
+                self.tracks.append((a, b, float(arcs.width[i]), int(arcs.layer[i])))
+        self.tracks = [one for one in self.tracks if one[2] > 0 and 0 <= one[3] < layers]
+        self.vias = [
+            (vias.at[i].tolist(), float(vias.size[i]), float(vias.drill[i] or vias.size[i] / 2),
+             max(int(vias.first_layer[i]), 0), min(int(vias.last_layer[i]), layers - 1))
+            for i in np.flatnonzero(vias.net == net).tolist()
+        ]  # fmt: skip
+        self.fills = [
+            fill
+            for zone in copper.zones
+            if zone.net == net
+            for fill in zone.fills
+            if 0 <= fill.layer < layers and len(fill.points) >= 3
+        ]
+        self.open_lands = int(sum(1 for i in np.flatnonzero(vias.net == net) if not vias.drill[i]))
+        wide = sum(
+            hypot(b[0] - a[0], b[1] - a[1]) * w
+            for a, b, w, _ in self.tracks
+            if w >= STRIP_CELLS * FINEST_NM
+        )
+        # Holes hang on slits, so the signed area of a ring is that of its copper.
+        self.area = sum(ring_area(fill.points.astype(np.float64)) for fill in self.fills) + wide
+        self.is_drawn = bool(self.tracks or self.vias or self.fills)
+
+    def cell_for(self, max_cells: int) -> float:
+        """The smallest cell that keeps to the limits."""
+        size = max(FINEST_NM, sqrt(self.area / max_cells))
+        while self.pixels(size) > limits.MAX_COPPER_PIXELS and size < COARSEST_NM:
+            size *= 1.2
+        return min(size, COARSEST_NM)
+
+    def pixels(self, size: float) -> float:
+        """Sub-pixels of one layer."""
+        if not self.fills and not any(w >= STRIP_CELLS * size for *_, w, _ in self.tracks):
+            return 0.0
+        x0, y0, x1, y1 = self.box()
+        return ((x1 - x0) / size + 3) * ((y1 - y0) / size + 3) * SUB**2
+
+    def box(self) -> tuple[float, float, float, float]:
+        """What all shapes lie in."""
+        boxes = [shape.bounds for shape in self.pad_shapes]
+        for a, b, w, _ in self.tracks:
+            boxes.append((min(a[0], b[0]) - w, min(a[1], b[1]) - w,
+                          max(a[0], b[0]) + w, max(a[1], b[1]) + w))  # fmt: skip
+        for (x, y), size, *_ in self.vias:
+            boxes.append((x - size, y - size, x + size, y + size))
+        for fill in self.fills:
+            low, high = fill.points.min(axis=0), fill.points.max(axis=0)
+            grow = fill.grow_nm
+            boxes.append((low[0] - grow, low[1] - grow, high[0] + grow, high[1] + grow))
+        table = np.array(boxes, dtype=np.float64)
+        low, high = table[:, :2].min(axis=0), table[:, 2:].max(axis=0)
+        return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+
+def _layers_of(pad: Pad, layers: int) -> tuple[int, ...]:
+    if pad.copper_side == "top":
+        return (0,)
+    if pad.copper_side == "bottom":
+        return (layers - 1,)
+    return tuple(range(layers)) if pad.copper_side == "both" else ()
+
+
+@dataclass
+class _Network:
+    """Collects nodes and resistors layer by layer."""
+
+    drawing: _Drawing
+    size: float
+    nodes: int = 0
+    cells: int = 0
+    strips: int = 0
+    narrowest: float | None = None
+    a: list[IntArray] = field(default_factory=list)
+    b: list[IntArray] = field(default_factory=list)
+    siemens: list[FloatArray] = field(default_factory=list)
+    amps: list[FloatArray] = field(default_factory=list)
+    same: list[tuple[int, int]] = field(default_factory=list)
+
+    def build(self, net: str) -> NetCopper:
+        """All layers, and the barrels between them."""
+        d = self.drawing
+        self.nodes = len(d.pads)
+        self.via_nodes: list[dict[int, int]] = []
+        for _, _, drill, first, last in d.vias:
+            nodes = {layer: self._node() for layer in range(first, last + 1)}
+            self.via_nodes.append(nodes)
+            for layer in range(first, last):
+                ohm = barrel_ohm(drill, d.sheets.gap_nm[layer])
+                self._resistor(nodes[layer], nodes[layer + 1], 1.0 / ohm)
+        for layer in range(d.layers):
+            self._layer(layer)
+        return NetCopper(
+            net,
+            tuple(pad.index for pad in d.pads),
+            self.nodes,
+            np.concatenate([*self.a, np.zeros(0, dtype=np.int64)]),
+            np.concatenate([*self.b, np.zeros(0, dtype=np.int64)]),
+            np.concatenate([*self.siemens, np.zeros(0)]),
+            np.concatenate([*self.amps, np.zeros(0)]),
+            np.array(self.same, dtype=np.int64).reshape(-1, 2),
+            self.cells,
+            self.size,
+            self.strips,
+            self.narrowest,
+            d.sheets,
+            d.open_lands,
+        )
+
+    def _node(self) -> int:
+        self.nodes += 1
+        return self.nodes - 1
+
+    def _resistor(self, a: int, b: int, siemens: float, amps: float = np.inf) -> None:
+        self.a.append(np.array([a]))
+        self.b.append(np.array([b]))
+        self.siemens.append(np.array([siemens]))
+        self.amps.append(np.array([amps]))
+
+    def _layer(self, layer: int) -> None:
+        d = self.drawing
+        tracks = [one[:3] for one in d.tracks if one[3] == layer]
+        wide = [one for one in tracks if one[2] >= STRIP_CELLS * self.size]
+        narrow = [one for one in tracks if one[2] < STRIP_CELLS * self.size]
+        fills = [one for one in d.fills if one.layer == layer]
+        pads = [i for i, one in enumerate(d.pad_layers) if layer in one]
+        vias = [i for i, one in enumerate(self.via_nodes) if layer in one]
+        mesh, first_cell = None, self.nodes
+        if fills or wide:
+            mesh = self._mesh(layer, fills, wide, pads, vias)
+        terminals = [d.pad_shapes[i] for i in pads]
+        owners = list(pads)
+        for i in vias:
+            (x, y), size, *_ = d.vias[i]
+            terminals.append(Disc(x, y).buffer(size / 2, QUARTER))
+            owners.append(self.via_nodes[i][layer])
+        found = layer_strips(narrow, terminals, mesh)
+        self.same += [(owners[i], owners[j]) for i, j in found.joined]
+        mouths = [self._node() for _ in found.mouths]
+        for node, cells in zip(mouths, found.mouths, strict=True):
+            self.same += [(node, first_cell + cell) for cell in cells]
+        self._strips(layer, forked(found.strips), owners, mouths, terminals)
+
+    def _mesh(
+        self, layer: int, fills: Iterable[Any], wide: Iterable[Any], pads: list[int], vias: list[int]
+    ) -> LayerMesh:
+        """Cells and links of one layer; pads and barrels on it are one potential each."""
+        d, size = self.drawing, self.size
+        grid = grid_over(d.box(), size)
+        rings = [ring for fill in fills for ring in fill_rings(fill)]
+        rings += rings_of(
+            LineString([a, b]).buffer(w / 2, QUARTER) if a != b else Disc(a).buffer(w / 2, QUARTER)
+            for a, b, w in wide
+        )
+        contacts: list[tuple[int, Any, float]] = []
+        for i in pads:
+            pad = d.pads[i]
+            radius = sqrt(pad.width_nm * pad.height_nm) / 2
+            contacts.append((i, d.pad_shapes[i], radius))
+        for i in vias:
+            (x, y), _, drill, *_ = d.vias[i]
+            shape = Disc(x, y).buffer(drill / 2, QUARTER)
+            contacts.append((self.via_nodes[i][layer], shape, drill / 2))
+        bulk = draw(rings, grid)
+        mesh = layer_mesh(grid, bulk, draw(rings_of(one[1] for one in contacts), grid))
+        base = self.nodes
+        self.nodes += mesh.cells
+        self.cells += mesh.cells
+        per_siemens = 1.0 / d.sheets.ohm_per_square(layer)
+        self.a.append(mesh.a + base)
+        self.b.append(mesh.b + base)
+        self.siemens.append(mesh.squares * per_siemens)
+        self.amps.append(np.full(len(mesh.a), np.inf))
+        for node, shape, radius in contacts:
+            cells = cells_in(mesh, shape)
+            if len(cells):
+                self.same += [(node, base + one) for one in cells.tolist()]
+                continue
+            middle = shape.centroid
+            row, column = grid.cell_of(np.array([middle.x]), np.array([middle.y]))
+            cell = int(mesh.number[row[0], column[0]])
+            if cell < 0:
+                continue
+            squares = point_squares(max(radius, 1.0), size)
+            if squares > 0:
+                self._resistor(node, base + cell, per_siemens / squares)
+            else:
+                self.same.append((node, base + cell))
+        return mesh
+
+    def _strips(
+        self,
+        layer: int,
+        pieces: list[tuple[Strip, object, object]],
+        owners: list[int],
+        mouths: list[int],
+        terminals: list[Any],
+    ) -> None:
+        d = self.drawing
+        thickness = d.sheets.copper_nm[layer]
+        outer = layer in (0, d.layers - 1)
+        ohm = d.sheets.ohm_per_square(layer)
+        open_ends: dict[int, int] = {}
+        degree: dict[int, list[tuple[Point, float]]] = {}
+
+        def node_of(key: object) -> int:
+            if isinstance(key, tuple):
+                return owners[key[1]] if key[0] == "terminal" else mouths[key[1]]
+            assert isinstance(key, int)
+            if key not in open_ends:
+                open_ends[key] = self._node()
+            return open_ends[key]
+
+        for piece, first, last in pieces:
+            a, b = node_of(first), node_of(last)
+            for key, point in ((first, piece.start), (last, piece.stop)):
+                if isinstance(key, int):
+                    degree.setdefault(key, []).append((point, piece.width_nm))
+            if piece.length_nm < SHORT_NM:
+                self.same.append((a, b))
+                continue
+            amps = track_amps(piece.width_nm, thickness, outer=outer)
+            self._resistor(a, b, piece.width_nm / piece.length_nm / ohm, amps)
+            self.strips += 1
+            if self.narrowest is None or piece.width_nm < self.narrowest:
+                self.narrowest = piece.width_nm
+        # A loose end whose round cap still touches a pad or land is joined to it.
+        loose = [(key, *ends[0]) for key, ends in degree.items() if len(ends) == 1]
+        if loose and terminals:
+            tree = shapely.STRtree(terminals)
+            for key, (x, y), width in loose:
+                for near in tree.query(Disc(x, y), predicate="dwithin", distance=width / 2):
+                    self.same.append((open_ends[key], owners[int(near)]))
