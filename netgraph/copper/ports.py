@@ -154,8 +154,9 @@ def ports_of(copper: NetCopper) -> Ports:
 
 
 def _factored(a: IntArray, b: IntArray, g: FloatArray, size: int) -> SuperLU:
-    diagonal = np.bincount(a[a >= 0], g[a >= 0], minlength=size)
-    diagonal += np.bincount(b[b >= 0], g[b >= 0], minlength=size)
+    diagonal = np.zeros(size)
+    np.add.at(diagonal, a[a >= 0], g[a >= 0])
+    np.add.at(diagonal, b[b >= 0], g[b >= 0])
     both = (a >= 0) & (b >= 0)
     at = np.arange(size)
     rows = np.concatenate((at, a[both], b[both]))
