@@ -207,6 +207,9 @@ class Point(Form):
     ground: str | None = Field(description="a ground pad near it for the other clip, REF.PIN")
     ground_mm: float | None
     data_mm: float | None = Field(description="to the nearest chip that may hold the data")
+    milliohms: float | None = Field(
+        description="mean drawn copper to the suspects; null where it is not known"
+    )
 
 
 class AlsoPowered(Form):
@@ -228,6 +231,7 @@ class Inject(BoardAnswer):
     verdict: Literal["ok", "unsure", "no"]
     why: Why
     points: list[Point]
+    points_by: Why | None = Field(description="what the order of the points goes by")
     first_volts: float
     stop_volts: float
     max_volts: float | None

@@ -14,11 +14,20 @@ from shapely.geometry import LineString
 from shapely.geometry import Point as Disc
 
 from netgraph import limits
-from netgraph.copper.mesh import IntArray, LayerMesh, cells_in, layer_mesh, point_squares
+from netgraph.copper.mesh import (
+    IntArray,
+    LayerMesh,
+    cell_at,
+    cells_in,
+    is_bulk,
+    layer_mesh,
+    point_squares,
+)
 from netgraph.copper.raster import SUB, FloatArray, draw, grid_over, rings_of
 from netgraph.copper.shapes import QUARTER, fill_rings, pad_shape, ring_area
 from netgraph.copper.sheet import Sheets, barrel_ohm, sheets_of, track_amps
 from netgraph.copper.strips import Point, Strip, forked, layer_strips
+from netgraph.errors import BoardFileError
 from netgraph.formats.shapes import chords_of_arc
 from netgraph.model import Board, Pad
 from netgraph.reasons import Reason, reason
@@ -78,7 +87,8 @@ def net_copper(
     Parameters
     ----------
     max_cells
-        So many cells at most; the cell is made as small as they allow.
+        So many cells are aimed at; the cell is made as small as they allow. A net that needs more
+        than twice as many at the coarsest cell is not looked at.
     cell_nm
         Side of a cell; default: chosen by the area of the net.
 
@@ -90,7 +100,10 @@ def net_copper(
     number = board.net(net).index
     if "has_copper" not in board.capabilities:
         return CopperUnknown(reason("copper-no-format", net=net))
-    copper = board.copper
+    try:
+        copper = board.copper
+    except BoardFileError as error:
+        return CopperUnknown(reason("copper-unreadable", net=net, error=error.one_line()))
     if any(zone.net == number and not zone.is_filled and not zone.teardrop for zone in copper.zones):
         return CopperUnknown(reason("copper-unfilled", net=net))
     drawing = _Drawing(board, number, board.pads_on_net(net))
@@ -99,7 +112,7 @@ def net_copper(
     if len(drawing.tracks) > limits.MAX_COPPER_STRIPS:
         return CopperUnknown(reason("copper-too-large", net=net, mm2=round(drawing.area / 1e12)))
     size = cell_nm or drawing.cell_for(max_cells)
-    if drawing.area / size**2 > 1.3 * max_cells or drawing.pixels(size) > limits.MAX_COPPER_PIXELS:
+    if drawing.area / size**2 > 2 * max_cells or drawing.pixels(size) > limits.MAX_COPPER_PIXELS:
         return CopperUnknown(reason("copper-too-large", net=net, mm2=round(drawing.area / 1e12)))
     return _Network(drawing, size).build(net)
 
@@ -265,7 +278,8 @@ class _Network:
         mouths = [self._node() for _ in found.mouths]
         for node, cells in zip(mouths, found.mouths, strict=True):
             self.same += [(node, first_cell + cell) for cell in cells]
-        self._strips(layer, forked(found.strips), owners, mouths, terminals)
+        loose = self._strips(layer, forked(found.strips), owners, mouths)
+        self._join_loose(loose, owners, terminals, mesh, first_cell)
 
     def _mesh(
         self, layer: int, fills: Iterable[Any], wide: Iterable[Any], pads: list[int], vias: list[int]
@@ -278,6 +292,7 @@ class _Network:
             LineString([a, b]).buffer(w / 2, QUARTER) if a != b else Disc(a).buffer(w / 2, QUARTER)
             for a, b, w in wide
         )
+        rings += rings_of(Disc(*d.vias[i][0]).buffer(d.vias[i][1] / 2, QUARTER) for i in vias)
         contacts: list[tuple[int, Any, float]] = []
         for i in pads:
             pad = d.pads[i]
@@ -303,8 +318,7 @@ class _Network:
                 self.same += [(node, base + one) for one in cells.tolist()]
                 continue
             middle = shape.centroid
-            row, column = grid.cell_of(np.array([middle.x]), np.array([middle.y]))
-            cell = int(mesh.number[row[0], column[0]])
+            cell = cell_at(mesh, middle.x, middle.y)
             if cell < 0:
                 continue
             squares = point_squares(max(radius, 1.0), size)
@@ -320,8 +334,10 @@ class _Network:
         pieces: list[tuple[Strip, object, object]],
         owners: list[int],
         mouths: list[int],
-        terminals: list[Any],
-    ) -> None:
+    ) -> list[tuple[int, Point, float]]:
+        """Resistors of strips; node, place and width of each end in the open that is joined to
+        nothing.
+        """
         d = self.drawing
         thickness = d.sheets.copper_nm[layer]
         outer = layer in (0, d.layers - 1)
@@ -350,10 +366,27 @@ class _Network:
             self.strips += 1
             if self.narrowest is None or piece.width_nm < self.narrowest:
                 self.narrowest = piece.width_nm
-        # A loose end whose round cap still touches a pad or land is joined to it.
-        loose = [(key, *ends[0]) for key, ends in degree.items() if len(ends) == 1]
-        if loose and terminals:
-            tree = shapely.STRtree(terminals)
-            for key, (x, y), width in loose:
-                for near in tree.query(Disc(x, y), predicate="dwithin", distance=width / 2):
-                    self.same.append((open_ends[key], owners[int(near)]))
+        return [(open_ends[key], *ends[0]) for key, ends in degree.items() if len(ends) == 1]
+
+    def _join_loose(
+        self,
+        loose: list[tuple[int, Point, float]],
+        owners: list[int],
+        terminals: list[Any],
+        mesh: LayerMesh | None,
+        first_cell: int,
+    ) -> None:
+        """A loose end whose round cap still touches a pad, a land or an area is joined to it."""
+        tree = shapely.STRtree(terminals)
+        turn = np.linspace(0.0, 2 * np.pi, 8, endpoint=False)
+        for node, (x, y), width in loose:
+            for near in tree.query(Disc(x, y), predicate="dwithin", distance=width / 2).tolist():
+                self.same.append((node, owners[near]))
+            if mesh is None:
+                continue
+            reach = np.repeat((0.0, width / 4, width / 2), 8)
+            px, py = x + reach * np.tile(np.cos(turn), 3), y + reach * np.tile(np.sin(turn), 3)
+            touched = np.flatnonzero(is_bulk(mesh, px, py))
+            if len(touched):
+                cell = cell_at(mesh, float(px[touched[0]]), float(py[touched[0]]))
+                self.same.append((node, first_cell + cell))

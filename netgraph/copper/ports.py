@@ -174,18 +174,20 @@ def _factored(a: IntArray, b: IntArray, g: FloatArray, size: int) -> SuperLU:
 
 def weighted_ohms(
     ports: Ports, candidates: Sequence[int], weights: Mapping[int, float]
-) -> dict[int, float]:
-    """Weighted mean of the resistance from each candidate to the suspect ports, ohms.
+) -> dict[int, tuple[float, float]]:
+    """For each candidate: mean resistance to the suspect ports it reaches, and their share.
 
-    Suspects on another island than a candidate don't count for it; a candidate that reaches none
-    is left out.
+    Ohms, and the part from 0 to 1 of all weight that lies on the candidate's piece of copper; a
+    candidate that reaches none is left out.
     """
     some = [port for port, weight in weights.items() if weight > 0]
     ports._solve([*candidates, *some])
-    found: dict[int, float] = {}
+    whole = sum(weights[port] for port in some)
+    found: dict[int, tuple[float, float]] = {}
     for one in candidates:
         here = [port for port in some if ports.island[port] == ports.island[one]]
-        whole = sum(weights[port] for port in here)
-        if whole > 0:
-            found[one] = sum(weights[port] * ports.ohms(one, port) for port in here) / whole
+        reached = sum(weights[port] for port in here)
+        if reached > 0:
+            mean = sum(weights[port] * ports.ohms(one, port) for port in here) / reached
+            found[one] = mean, reached / whole
     return found

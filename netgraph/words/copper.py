@@ -15,4 +15,29 @@ COPPER_WORDS: dict[str, str] = {
         "the copper of {net} ({mm2} mm2) is too large for the limits of this program; the "
         "resistance is not computed"
     ),
+    "copper-unreadable": "the drawn copper can't be read ({error}), so no resistance of {net} is known",
+    "copper-many-pads": (
+        "{net} has more than {most} pads, so its copper is not looked at for the order of points"
+    ),
+    "copper-no-suspect": (
+        "no part that could be the short is on {net}, so no resistance can be weighted"
+    ),
+    "points-by-copper": (
+        "the pad with the least copper between it and the {suspects} suspect parts on {net} comes "
+        "first, each as suspect as its weight says"
+    ),
+    "points-by-copper-pieces": (
+        "the copper of {net} is drawn in {pieces} pieces: pads on the piece with most of the "
+        "{suspects} suspect parts come first, and of these the one with the least copper between "
+        "it and them"
+    ),
+    "points-by-access": "points of {net} by access alone, as asked",
+    "points-none": "no pad of {net} is good to touch, so none is put in an order",
+    "point-copper": (
+        "{part} ({role}), {milliohms} milliohm of copper from the suspects in the mean"
+    ),
+    "inject-narrow": (
+        "the narrowest track on {net} between these points and the suspects bears {amps} A if it "
+        "may warm by {kelvin} K (IPC-2221): never set the current limit higher"
+    ),
 }
