@@ -47,15 +47,15 @@ class LayerMesh:
         return int(self.number.max(initial=-1)) + 1
 
 
-def layer_mesh(grid: Grid, bulk: BoolArray, contact: BoolArray) -> LayerMesh:
+def layer_mesh(grid: Grid, bulk: BoolArray, lands: BoolArray, contact: BoolArray) -> LayerMesh:
     """Cells and links of one layer.
 
     Parameters
     ----------
-    bulk, contact
-        Sub-pixels of areas, and of pads and via barrels; shape (rows x SUB, columns x SUB).
+    bulk, lands, contact
+        Sub-pixels of areas, of lands of vias, and of pads and barrels; shape (rows x SUB, columns x SUB).
     """
-    copper = bulk | contact
+    copper = bulk | lands | contact
     filled = _block(copper, grid.rows, grid.columns) > 0
     number = np.full((grid.rows, grid.columns), -1, dtype=np.int64)
     number[filled] = np.arange(int(filled.sum()))

@@ -292,7 +292,7 @@ class _Network:
             LineString([a, b]).buffer(w / 2, QUARTER) if a != b else Disc(a).buffer(w / 2, QUARTER)
             for a, b, w in wide
         )
-        rings += rings_of(Disc(*d.vias[i][0]).buffer(d.vias[i][1] / 2, QUARTER) for i in vias)
+        lands = rings_of(Disc(*d.vias[i][0]).buffer(d.vias[i][1] / 2, QUARTER) for i in vias)
         contacts: list[tuple[int, Any, float]] = []
         for i in pads:
             pad = d.pads[i]
@@ -303,7 +303,8 @@ class _Network:
             shape = Disc(x, y).buffer(drill / 2, QUARTER)
             contacts.append((self.via_nodes[i][layer], shape, drill / 2))
         bulk = draw(rings, grid)
-        mesh = layer_mesh(grid, bulk, draw(rings_of(one[1] for one in contacts), grid))
+        contact = draw(rings_of(one[1] for one in contacts), grid)
+        mesh = layer_mesh(grid, bulk, draw(lands, grid), contact)
         base = self.nodes
         self.nodes += mesh.cells
         self.cells += mesh.cells
