@@ -11,6 +11,7 @@ from typing import Literal
 from pydantic import Field
 
 from netgraph.contract.advice_models import OrderedPlan, Power
+from netgraph.contract.copper_forms import ResistanceAnswer
 from netgraph.contract.file_models import FILE_ANSWERS
 from netgraph.contract.forms import BoardAnswer, Form, Place, Why
 from netgraph.contract.lift_forms import Isolate, KeepAnswer, Lift, SplitAnswer
@@ -432,6 +433,7 @@ ANSWERS: dict[str, type[Form]] = {
     "split": SplitAnswer,
     "inject": Inject,
     "path": Path,
+    "resistance": ResistanceAnswer,
     "predict": Predict,
     "plan": OrderedPlan,
     "power": Power,

@@ -40,4 +40,26 @@ COPPER_WORDS: dict[str, str] = {
         "the narrowest track on {net} between these points and the suspects bears {amps} A if it "
         "may warm by {kelvin} K (IPC-2221): never set the current limit higher"
     ),
+    "copper-apart": (
+        "{a} and {b} lie on two pieces of copper: nothing drawn joins them, though both are on {net}"
+    ),
+    "copper-ohms": "{milliohms} milliohm of drawn copper between {a} and {b}, at 20 C",
+    "copper-table": "{pairs} pairs of the {pads} pads on {net}, at 20 C",
+    "copper-table-large": (
+        "{net} has {pads} pads, more than {most}: ask for two of them, or from one to all others"
+    ),
+    "copper-thickness-assumed": (
+        "35 um of copper assumed on the layers for which the file is silent ({layers}); real "
+        "boards differ by 20 % and more"
+    ),
+    "copper-thickness-said": (
+        "copper as thick as the file says; real boards differ by 20 %, outer layers by their plating"
+    ),
+    "copper-gaps-assumed": (
+        "layers taken as evenly apart over the thickness of the board; it counts for vias only"
+    ),
+    "copper-plating-assumed": "walls of vias taken as 25 um; a filled or thin-walled via differs",
+    "copper-drills-assumed": (
+        "the file leaves the drill of {vias} vias open; half their land is taken"
+    ),
 }
