@@ -53,8 +53,10 @@ class Ports:
                     volts[self.row[port], k] = 1.0
             if self._factor is not None:
                 volts = self._factor.solve(volts)
+            # The first port of an island has no row: all volts are counted from it.
+            volts = np.vstack((volts, np.zeros((1, len(some)))))
             for k, port in enumerate(some):
-                self._columns[port] = np.where(self.row >= 0, volts[self.row, k], 0.0)
+                self._columns[port] = volts[self.row, k]
 
     def ohms(self, one: int, other: int) -> float:
         """Resistance between two ports; infinite where no drawn copper joins them."""
