@@ -74,5 +74,8 @@ MAX_RANKING_CELLS = 40_000
 MAX_RANKING_PORTS = 400
 """The same where pads are only put in an order, and pads of a net for it."""
 
-MAX_COPPER_STRIPS = 50_000
-"""Tracks of one net whose resistance is asked; the most on a real board: 1 893."""
+MAX_COPPER_STRIPS = 20_000
+MAX_COPPER_TOUCHES = 400_000
+"""Tracks (with chords of arcs) of one net whose resistance is asked, and touches between these,
+pads and vias on one layer; the most tracks on a real board: 3 202.
+"""

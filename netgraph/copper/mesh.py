@@ -53,7 +53,8 @@ def layer_mesh(grid: Grid, bulk: BoolArray, lands: BoolArray, contact: BoolArray
     Parameters
     ----------
     bulk, lands, contact
-        Sub-pixels of areas, of lands of vias, and of pads and barrels; shape (rows x SUB, columns x SUB).
+        Sub-pixels of areas, of lands of vias, and of pads and barrels; each of shape
+        (rows x SUB, columns x SUB).
     """
     copper = bulk | lands | contact
     filled = _block(copper, grid.rows, grid.columns) > 0

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from math import hypot, sqrt
@@ -26,7 +27,7 @@ from netgraph.copper.mesh import (
 from netgraph.copper.raster import SUB, FloatArray, draw, grid_over, rings_of
 from netgraph.copper.shapes import QUARTER, fill_rings, pad_shape, ring_area
 from netgraph.copper.sheet import Sheets, barrel_ohm, sheets_of, track_amps
-from netgraph.copper.strips import Point, Strip, forked, layer_strips
+from netgraph.copper.strips import Key, Point, Strip, forked, layer_strips
 from netgraph.errors import BoardFileError
 from netgraph.formats.shapes import chords_of_arc
 from netgraph.model import Board, Pad
@@ -104,7 +105,9 @@ def net_copper(
         copper = board.copper
     except BoardFileError as error:
         return CopperUnknown(reason("copper-unreadable", net=net, error=error.one_line()))
-    if any(zone.net == number and not zone.is_filled and not zone.teardrop for zone in copper.zones):
+    if any(
+        zone.net == number and not zone.is_filled and not zone.teardrop for zone in copper.zones
+    ):
         return CopperUnknown(reason("copper-unfilled", net=net))
     drawing = _Drawing(board, number, board.pads_on_net(net))
     if not drawing.is_drawn:
@@ -112,9 +115,12 @@ def net_copper(
     if len(drawing.tracks) > limits.MAX_COPPER_STRIPS:
         return CopperUnknown(reason("copper-too-large", net=net, mm2=round(drawing.area / 1e12)))
     size = cell_nm or drawing.cell_for(max_cells)
-    if drawing.area / size**2 > 2 * max_cells or drawing.pixels(size) > limits.MAX_COPPER_PIXELS:
+    if drawing.area / size**2 > 2 * max_cells or drawing.work(size) > limits.MAX_COPPER_PIXELS:
         return CopperUnknown(reason("copper-too-large", net=net, mm2=round(drawing.area / 1e12)))
-    return _Network(drawing, size).build(net)
+    try:
+        return _Network(drawing, size).build(net)
+    except BoardFileError as error:
+        return CopperUnknown(reason("copper-unreadable", net=net, error=error.one_line()))
 
 
 class _Drawing:
@@ -136,7 +142,7 @@ class _Drawing:
         for i in np.flatnonzero(arcs.net == net).tolist():
             start, mid, end = (tuple(one[i].tolist()) for one in (arcs.start, arcs.mid, arcs.end))
             chords = chords_of_arc(start, mid, end)
-            for a, b in zip(chords, chords[1:], strict=False):
+            for a, b in itertools.pairwise(chords):
                 self.tracks.append((a, b, float(arcs.width[i]), int(arcs.layer[i])))
         self.tracks = [one for one in self.tracks if one[2] > 0 and 0 <= one[3] < layers]
         self.vias = [
@@ -174,6 +180,11 @@ class _Drawing:
             return 0.0
         x0, y0, x1, y1 = self.box()
         return ((x1 - x0) / size + 3) * ((y1 - y0) / size + 3) * SUB**2
+
+    def work(self, size: float) -> float:
+        """Sub-pixels of a layer, and rows of them that edges of areas cross: what drawing costs."""
+        rows = sum(float(np.abs(np.diff(fill.points[:, 1])).sum()) for fill in self.fills)
+        return self.pixels(size) + rows * SUB / size
 
     def box(self) -> tuple[float, float, float, float]:
         """What all shapes lie in."""
@@ -282,7 +293,12 @@ class _Network:
         self._join_loose(loose, owners, terminals, mesh, first_cell)
 
     def _mesh(
-        self, layer: int, fills: Iterable[Any], wide: Iterable[Any], pads: list[int], vias: list[int]
+        self,
+        layer: int,
+        fills: Iterable[Any],
+        wide: Iterable[Any],
+        pads: list[int],
+        vias: list[int],
     ) -> LayerMesh:
         """Cells and links of one layer; pads and barrels on it are one potential each."""
         d, size = self.drawing, self.size
@@ -332,7 +348,7 @@ class _Network:
     def _strips(
         self,
         layer: int,
-        pieces: list[tuple[Strip, object, object]],
+        pieces: list[tuple[Strip, Key, Key]],
         owners: list[int],
         mouths: list[int],
     ) -> list[tuple[int, Point, float]]:
@@ -346,10 +362,9 @@ class _Network:
         open_ends: dict[int, int] = {}
         degree: dict[int, list[tuple[Point, float]]] = {}
 
-        def node_of(key: object) -> int:
+        def node_of(key: Key) -> int:
             if isinstance(key, tuple):
                 return owners[key[1]] if key[0] == "terminal" else mouths[key[1]]
-            assert isinstance(key, int)
             if key not in open_ends:
                 open_ends[key] = self._node()
             return open_ends[key]

@@ -35,7 +35,7 @@ class Grid:
         return np.clip(row, 0, self.rows - 1), np.clip(column, 0, self.columns - 1)
 
     def centres(self, rows: NDArray[Any], columns: NDArray[Any]) -> tuple[FloatArray, FloatArray]:
-        """x and y of the middles of these cells."""
+        """X and y of the middles of these cells."""
         return (
             self.x_nm + (columns + 0.5) * self.cell_nm,
             self.y_nm + (rows + 0.5) * self.cell_nm,
@@ -95,10 +95,10 @@ def draw(rings: Sequence[tuple[FloatArray, int]], grid: Grid) -> BoolArray:
         stops.append(after)
         signs.append(np.full(len(points), sign if area >= 0 else -sign, dtype=np.int16))
     if not starts:
-        return image[:, :-1] != 0
+        return np.zeros((height, width), dtype=np.bool_)
     a = (np.concatenate(starts) - (grid.x_nm, grid.y_nm)) / pixel - 0.5
     b = (np.concatenate(stops) - (grid.x_nm, grid.y_nm)) / pixel - 0.5
-    sign = np.concatenate(signs)
+    turning = np.concatenate(signs)
     # A side crosses the middles of the rows from its upper end (counted) to its lower (not).
     low = np.clip(np.ceil(np.minimum(a[:, 1], b[:, 1])), 0, height).astype(np.int64)
     high = np.clip(np.ceil(np.maximum(a[:, 1], b[:, 1])), 0, height).astype(np.int64)
@@ -108,7 +108,8 @@ def draw(rings: Sequence[tuple[FloatArray, int]], grid: Grid) -> BoolArray:
     slope = (b[side, 0] - a[side, 0]) / (b[side, 1] - a[side, 1])
     x = a[side, 0] + (row - a[side, 1]) * slope
     column = np.clip(np.ceil(x), 0, width).astype(np.int64)
-    turn = np.where(b[side, 1] > a[side, 1], sign[side], -sign[side]).astype(np.int16)
+    turn = np.where(b[side, 1] > a[side, 1], turning[side], -turning[side]).astype(np.int16)
     np.add.at(image, (row, column), turn)
     np.cumsum(image, axis=1, out=image)
-    return image[:, :-1] != 0
+    inside: BoolArray = image[:, :-1] != 0
+    return inside

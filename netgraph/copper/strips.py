@@ -6,6 +6,7 @@ What of a track lies on a pad, on a via's land or on an area is left out: copper
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import hypot
@@ -15,8 +16,10 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString
 
+from netgraph import limits
 from netgraph.copper.mesh import LayerMesh, cell_at, is_bulk
 from netgraph.copper.raster import SUB
+from netgraph.errors import BoardFileError
 
 TOUCH_NM: Final = 2_000.0
 """Ends nearer than this to a middle line are joined to it: rounding of files (our choice)."""
@@ -24,6 +27,10 @@ TOUCH_NM: Final = 2_000.0
 Point = tuple[float, float]
 End = tuple[str, int] | None
 """``("terminal", number)``, ``("mouth", number)`` of an area, or None for an end in the open."""
+
+
+Key = tuple[str, int] | int
+"""What an end is joined to: an :data:`End`, or the number of a place in the open."""
 
 
 @dataclass(slots=True)
@@ -73,14 +80,13 @@ def layer_strips(
     found = LayerStrips()
     tree = shapely.STRtree(list(terminals))
     if len(terminals) > 1:
-        pairs = tree.query(list(terminals), predicate="intersects")
-        found.joined += [(int(i), int(j)) for i, j in pairs.T if i < j]
+        found.joined += [(i, j) for i, j in _pairs(tree, list(terminals)) if i < j]
     if not tracks:
         return found
     lines = shapely.linestrings(np.array([[a, b] for a, b, _ in tracks], dtype=np.float64))
     touched: dict[int, list[int]] = {}
     if len(terminals):
-        for track, terminal in tree.query(lines, predicate="intersects").T.tolist():
+        for track, terminal in _pairs(tree, lines):
             touched.setdefault(track, []).append(terminal)
     for index, (start, stop, width) in enumerate(tracks):
         near = touched.get(index, [])
@@ -89,6 +95,31 @@ def layer_strips(
             continue
         for piece in _outside(start, stop, width, near, terminals, found):
             found.strips += [piece] if mesh is None else _off_the_area(piece, mesh, found)
+    return found
+
+
+def _pairs(tree: Any, shapes: Any, distance: float | None = None) -> list[tuple[int, int]]:
+    """Numbers of shapes and of those of the tree that touch them, or lie within a distance.
+
+    Raises
+    ------
+    BoardFileError
+        More than ``limits.MAX_COPPER_TOUCHES``: no drawing of a real net looks like that.
+    """
+    found: list[tuple[int, int]] = []
+    for start in range(0, len(shapes), 256):
+        some = shapes[start : start + 256]
+        if distance is None:
+            near = tree.query(some, predicate="intersects")
+        else:
+            near = tree.query(some, predicate="dwithin", distance=distance)
+        found += zip((near[0] + start).tolist(), near[1].tolist(), strict=True)
+        if len(found) > limits.MAX_COPPER_TOUCHES:
+            raise BoardFileError(
+                "limit-exceeded",
+                f"more than {limits.MAX_COPPER_TOUCHES} touches between tracks, pads and vias of "
+                "one net on one layer (MAX_COPPER_TOUCHES)",
+            )
     return found
 
 
@@ -144,7 +175,7 @@ def _off_the_area(piece: Strip, mesh: LayerMesh, found: LayerStrips) -> list[Str
     pieces = []
     edges = np.flatnonzero(np.diff(on.astype(np.int8)))
     bounds = [0, *(edges + 1).tolist(), count]
-    for low, high in zip(bounds, bounds[1:], strict=False):
+    for low, high in itertools.pairwise(bounds):
         if on[low]:
             continue
         # Half a step beyond the last place seen in the open lies the edge, on average.
@@ -152,15 +183,15 @@ def _off_the_area(piece: Strip, mesh: LayerMesh, found: LayerStrips) -> list[Str
         begin, end = 0.0, 1.0
         if low > 0:
             begin = float((part[low - 1] + part[low]) / 2)
-            first = _mouth(piece, float(part[low - 1]), -1.0, mesh, found)
+            first = _mouth(piece, float(part[low - 1]), mesh, found)
         if high < count:
             end = float((part[high - 1] + part[high]) / 2)
-            last = _mouth(piece, float(part[high]), 1.0, mesh, found)
+            last = _mouth(piece, float(part[high]), mesh, found)
         pieces.append(Strip(piece.at(begin), piece.at(end), piece.width_nm, first, last))
     return pieces
 
 
-def _mouth(piece: Strip, part: float, way: float, mesh: LayerMesh, found: LayerStrips) -> End:
+def _mouth(piece: Strip, part: float, mesh: LayerMesh, found: LayerStrips) -> End:
     """The cells across the width of a track where it runs into an area, as one potential."""
     length, cell = piece.length_nm, mesh.grid.cell_nm
     (x1, y1), (x2, y2) = piece.start, piece.stop
@@ -177,10 +208,10 @@ def _mouth(piece: Strip, part: float, way: float, mesh: LayerMesh, found: LayerS
     return "mouth", len(found.mouths) - 1
 
 
-def forked(strips: Sequence[Strip]) -> list[tuple[Strip, object, object]]:
+def forked(strips: Sequence[Strip]) -> list[tuple[Strip, Key, Key]]:
     """Strips cut where others end on them or cross them; each with a key for both ends.
 
-    A key is the strip's own :data:`End`, or for ends in the open the number of the place.
+    Ends in the open at one place have one number.
     """
     if not strips:
         return []
@@ -194,13 +225,13 @@ def forked(strips: Sequence[Strip]) -> list[tuple[Strip, object, object]]:
             places.append(point)
         return numbers[key]
 
-    cuts: list[list[tuple[float, object]]] = [[] for _ in strips]
+    cuts: list[list[tuple[float, Key]]] = [[] for _ in strips]
     for index, one in enumerate(strips):
         cuts[index].append((0.0, place(one.start) if one.first is None else one.first))
         cuts[index].append((1.0, place(one.stop) if one.last is None else one.last))
     lines = shapely.linestrings(np.array([[s.start, s.stop] for s in strips], dtype=np.float64))
     tree = shapely.STRtree(lines)
-    for i, j in tree.query(lines, predicate="dwithin", distance=TOUCH_NM).T.tolist():
+    for i, j in _pairs(tree, lines, TOUCH_NM):
         if i == j:
             continue
         for at_start in (True, False):
@@ -211,22 +242,22 @@ def forked(strips: Sequence[Strip]) -> list[tuple[Strip, object, object]]:
             if gap <= TOUCH_NM:
                 cuts[j].append((part, key))
         if i < j and (cross := _crossing(strips[i], strips[j])) is not None:
-            key = place(strips[i].at(cross[0]))
-            cuts[i].append((cross[0], key))
-            cuts[j].append((cross[1], key))
-    found: dict[object, tuple[Strip, object, object]] = {}
+            met = place(strips[i].at(cross[0]))
+            cuts[i].append((cross[0], met))
+            cuts[j].append((cross[1], met))
+    found: dict[object, tuple[Strip, Key, Key]] = {}
     for index, one in enumerate(strips):
         ordered = sorted(cuts[index], key=lambda cut: cut[0])
-        for (low, first), (high, last) in zip(ordered, ordered[1:], strict=False):
+        for (low, first), (high, last) in itertools.pairwise(ordered):
             if first == last:
                 continue
             piece = Strip(one.at(low), one.at(high), one.width_nm)
             # Tracks drawn twice over each other are copper once: the widest counts.
             ends = sorted((_rounded(piece.start), _rounded(piece.stop)))
-            key = (*ends, *sorted((str(first), str(last))))
-            old = found.get(key)
+            same = (*ends, *sorted((str(first), str(last))))
+            old = found.get(same)
             if old is None or old[0].width_nm < one.width_nm:
-                found[key] = (piece, first, last)
+                found[same] = (piece, first, last)
     return list(found.values())
 
 

@@ -100,9 +100,7 @@ def suspects_of(
     here = [one for one in wiring.parts(net) if wiring.role(one) not in NO_SUSPECTS]
     if weights is not None:
         return {one: weights[one] for one in wiring.parts(net) if weights.get(one, 0.0) > 0}
-    shunts = [
-        one for one in here if any(pad.net in wiring.grounds for pad in wiring.pads_of[one])
-    ]
+    shunts = [one for one in here if any(pad.net in wiring.grounds for pad in wiring.pads_of[one])]
     return dict.fromkeys(shunts or here, 1.0)
 
 

@@ -146,7 +146,7 @@ def injection_points(
     copper = feed_resistance(wiring, net, [one.pad for one in found], weights)
     if not copper.ohms:
         return _by_access(wiring, found, copper.why)
-    return _by_copper(net, found, copper)
+    return _by_copper(found, copper)
 
 
 def _by_access(wiring: Wiring, found: Sequence[_Candidate], why: Reason) -> Points:
@@ -158,7 +158,7 @@ def _by_access(wiring: Wiring, found: Sequence[_Candidate], why: Reason) -> Poin
     return Points(tuple(one.point for one in best), why)
 
 
-def _by_copper(net: str, found: Sequence[_Candidate], copper: FeedResistance) -> Points:
+def _by_copper(found: Sequence[_Candidate], copper: FeedResistance) -> Points:
     """A tenth of a milliohm more or less is no reason to take the worse hold; a pad on a smaller
     piece of copper comes behind all that reach more of the suspects.
     """

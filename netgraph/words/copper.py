@@ -15,7 +15,9 @@ COPPER_WORDS: dict[str, str] = {
         "the copper of {net} ({mm2} mm2) is too large for the limits of this program; the "
         "resistance is not computed"
     ),
-    "copper-unreadable": "the drawn copper can't be read ({error}), so no resistance of {net} is known",
+    "copper-unreadable": (
+        "the drawn copper can't be read ({error}), so no resistance of {net} is known"
+    ),
     "copper-many-pads": (
         "{net} has more than {most} pads, so its copper is not looked at for the order of points"
     ),
@@ -41,7 +43,8 @@ COPPER_WORDS: dict[str, str] = {
         "may warm by {kelvin} K (IPC-2221): never set the current limit higher"
     ),
     "copper-apart": (
-        "{a} and {b} lie on two pieces of copper: nothing drawn joins them, though both are on {net}"
+        "{a} and {b} lie on two pieces of copper: nothing drawn joins them, though both are on "
+        "{net}"
     ),
     "copper-ohms": "{milliohms} milliohm of drawn copper between {a} and {b}, at 20 C",
     "copper-table": "{pairs} pairs of the {pads} pads on {net}, at 20 C",
@@ -53,7 +56,8 @@ COPPER_WORDS: dict[str, str] = {
         "boards differ by 20 % and more"
     ),
     "copper-thickness-said": (
-        "copper as thick as the file says; real boards differ by 20 %, outer layers by their plating"
+        "copper as thick as the file says; real boards differ by 20 %, outer layers by their "
+        "plating"
     ),
     "copper-gaps-assumed": (
         "layers taken as evenly apart over the thickness of the board; it counts for vias only"

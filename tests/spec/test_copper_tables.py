@@ -121,9 +121,7 @@ def test_an_area_as_a_strip(angle_deg: float, cells: int, within: float) -> None
         fills=[(0, ring)],
         angle_deg=angle_deg,
     )
-    assert squares(board, 1.0 / cells) == pytest.approx(
-        row_of("strip", "L=10 W=2"), rel=within
-    )
+    assert squares(board, 1.0 / cells) == pytest.approx(row_of("strip", "L=10 W=2"), rel=within)
 
 
 def circle(radius: float, count: int = 360) -> list[Point]:
@@ -155,9 +153,7 @@ def test_two_discs_on_a_wide_sheet(cells: float, within: float) -> None:
 
     The sheet ends 40 mm from the discs, which adds about 1 %.
     """
-    assert row_of("infinite sheet, two round electrodes", "d/r=10") == pytest.approx(
-        acosh(5) / pi
-    )
+    assert row_of("infinite sheet, two round electrodes", "d/r=10") == pytest.approx(acosh(5) / pi)
     radius = 0.5 if cells >= 1 else 0.05
     cell = radius / cells
     board = copper_board(

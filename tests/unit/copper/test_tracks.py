@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 from math import pi
 
@@ -80,7 +81,7 @@ def test_a_chain_of_short_pieces_is_not_shortened() -> None:
     points = [(0.05 * k, 0.0) for k in range(201)]
     board = copper_board(
         dots((0, 0), (10, 0)),  # type: ignore[arg-type]
-        tracks=[(a, b, 0.2, 0) for a, b in zip(points, points[1:], strict=False)],
+        tracks=[(a, b, 0.2, 0) for a, b in itertools.pairwise(points)],
     )
     assert ports(board).ohms(0, 1) == pytest.approx(50 * RS, rel=1e-3)
 
@@ -237,3 +238,14 @@ def test_what_is_not_known_is_said() -> None:
     )
     assert isinstance(large, CopperUnknown)
     assert large.why.code == "copper-too-large"
+
+
+def test_a_net_that_no_board_draws_is_refused_in_time() -> None:
+    """A thousand tracks through one place: a million touches."""
+    board = copper_board(
+        dots((0, 0), (10, 0)),  # type: ignore[arg-type]
+        tracks=[((0, 0), (10, 0.001 * k), 0.2, 0) for k in range(1000)],
+    )
+    found = net_copper(board, "N")
+    assert isinstance(found, CopperUnknown)
+    assert "MAX_COPPER_TOUCHES" in found.why.text
