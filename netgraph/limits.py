@@ -66,7 +66,7 @@ MAX_WAITING_JOBS = 10
 MAX_TRIES_PER_MINUTE = 20
 """Wrong tokens or codes; more are not looked at."""
 
-MAX_COPPER_CELLS = 250_000
+MAX_COPPER_CELLS = 120_000
 MAX_COPPER_PIXELS = 40_000_000
 """Cells of one net's copper areas, and sub-pixels of one of its layers, for a resistance."""
 

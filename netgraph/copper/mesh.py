@@ -110,8 +110,11 @@ def cells_in(mesh: LayerMesh, shape: Any) -> IntArray:
 
 def cell_at(mesh: LayerMesh, x_nm: float, y_nm: float) -> int:
     """Number of the cell at a place, -1 for none."""
-    row, column = mesh.grid.cell_of(np.array([x_nm]), np.array([y_nm]))
-    return int(mesh.number[row[0], column[0]])
+    grid = mesh.grid
+    row = int((y_nm - grid.y_nm) // grid.cell_nm)
+    column = int((x_nm - grid.x_nm) // grid.cell_nm)
+    inside = 0 <= row < grid.rows and 0 <= column < grid.columns
+    return int(mesh.number[row, column]) if inside else -1
 
 
 def is_bulk(mesh: LayerMesh, x_nm: FloatArray, y_nm: FloatArray) -> BoolArray:

@@ -40,6 +40,10 @@ FINEST_NM: Final = 50_000.0
 COARSEST_NM: Final = 250_000.0
 """Cells no wider than the gaps between copper, or areas would flow together (our choice)."""
 
+MOST_EMPTY: Final = 30
+MANY_PIXELS: Final = 4_000_000
+"""Sub-pixels drawn for one that holds copper, and how many are no matter (our choice)."""
+
 SHORT_NM: Final = 2_000.0
 """A piece of track shorter than this joins its ends."""
 
@@ -168,38 +172,58 @@ class _Drawing:
         self.is_drawn = bool(self.tracks or self.vias or self.fills)
 
     def cell_for(self, max_cells: int) -> float:
-        """The smallest cell that keeps to the limits."""
+        """The smallest cell that keeps to the limits.
+
+        Where areas are small and far apart, most sub-pixels would be drawn for nothing: then the
+        cells are larger.
+        """
         size = max(FINEST_NM, sqrt(self.area / max_cells))
-        while self.pixels(size) > limits.MAX_COPPER_PIXELS and size < COARSEST_NM:
+        while size < COARSEST_NM:
+            used = self.area / size**2 * SUB**2
+            most = min(max(MOST_EMPTY * used, MANY_PIXELS), limits.MAX_COPPER_PIXELS)
+            if self.pixels(size) <= most:
+                break
             size *= 1.2
         return min(size, COARSEST_NM)
 
+    def wide(self, layer: int, size: float) -> list[tuple[Point, Point, float]]:
+        """Tracks of a layer that are areas at this size of cell."""
+        return [one[:3] for one in self.tracks if one[3] == layer and one[2] >= STRIP_CELLS * size]
+
     def pixels(self, size: float) -> float:
-        """Sub-pixels of one layer."""
-        if not self.fills and not any(w >= STRIP_CELLS * size for *_, w, _ in self.tracks):
-            return 0.0
-        x0, y0, x1, y1 = self.box()
-        return ((x1 - x0) / size + 3) * ((y1 - y0) / size + 3) * SUB**2
+        """Sub-pixels of the largest layer."""
+        boxes = [self.area_box(layer, size) for layer in range(self.layers)]
+        return max(
+            (
+                ((x1 - x0) / size + 3) * ((y1 - y0) / size + 3) * SUB**2
+                for x0, y0, x1, y1 in (one for one in boxes if one is not None)
+            ),
+            default=0.0,
+        )
 
     def work(self, size: float) -> float:
         """Sub-pixels of a layer, and rows of them that edges of areas cross: what drawing costs."""
         rows = sum(float(np.abs(np.diff(fill.points[:, 1])).sum()) for fill in self.fills)
         return self.pixels(size) + rows * SUB / size
 
-    def box(self) -> tuple[float, float, float, float]:
-        """What all shapes lie in."""
-        boxes = [shape.bounds for shape in self.pad_shapes]
-        for a, b, w, _ in self.tracks:
+    def area_box(self, layer: int, size: float) -> tuple[float, float, float, float] | None:
+        """What the areas of a layer lie in; None where it has none."""
+        boxes = []
+        for a, b, w in self.wide(layer, size):
             boxes.append((min(a[0], b[0]) - w, min(a[1], b[1]) - w,
                           max(a[0], b[0]) + w, max(a[1], b[1]) + w))  # fmt: skip
-        for (x, y), size, *_ in self.vias:
-            boxes.append((x - size, y - size, x + size, y + size))
         for fill in self.fills:
-            low, high = fill.points.min(axis=0), fill.points.max(axis=0)
-            grow = fill.grow_nm
-            boxes.append((low[0] - grow, low[1] - grow, high[0] + grow, high[1] + grow))
+            if fill.layer == layer:
+                low, high = fill.points.min(axis=0), fill.points.max(axis=0)
+                grow = fill.grow_nm
+                boxes.append((low[0] - grow, low[1] - grow, high[0] + grow, high[1] + grow))
+        if not boxes:
+            return None
         table = np.array(boxes, dtype=np.float64)
         low, high = table[:, :2].min(axis=0), table[:, 2:].max(axis=0)
+        # Lands at the edge of an area lie in the image whole.
+        edge = max((land for _, land, *_ in self.vias), default=0.0)
+        low, high = low - edge, high + edge
         return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
@@ -270,14 +294,14 @@ class _Network:
     def _layer(self, layer: int) -> None:
         d = self.drawing
         tracks = [one[:3] for one in d.tracks if one[3] == layer]
-        wide = [one for one in tracks if one[2] >= STRIP_CELLS * self.size]
+        wide = d.wide(layer, self.size)
         narrow = [one for one in tracks if one[2] < STRIP_CELLS * self.size]
         fills = [one for one in d.fills if one.layer == layer]
         pads = [i for i, one in enumerate(d.pad_layers) if layer in one]
         vias = [i for i, one in enumerate(self.via_nodes) if layer in one]
         mesh, first_cell = None, self.nodes
         if fills or wide:
-            mesh = self._mesh(layer, fills, wide, pads, vias)
+            mesh = self._mesh(layer, fills, pads, vias)
         terminals = [d.pad_shapes[i] for i in pads]
         owners = list(pads)
         for i in vias:
@@ -293,20 +317,17 @@ class _Network:
         self._join_loose(loose, owners, terminals, mesh, first_cell)
 
     def _mesh(
-        self,
-        layer: int,
-        fills: Iterable[Any],
-        wide: Iterable[Any],
-        pads: list[int],
-        vias: list[int],
+        self, layer: int, fills: Iterable[Any], pads: list[int], vias: list[int]
     ) -> LayerMesh:
         """Cells and links of one layer; pads and barrels on it are one potential each."""
         d, size = self.drawing, self.size
-        grid = grid_over(d.box(), size)
+        box = d.area_box(layer, size)
+        grid = grid_over(box or (0.0, 0.0, 0.0, 0.0), size)
+        frame = shapely.box(*(box or (0.0, 0.0, 0.0, 0.0)))
         rings = [ring for fill in fills for ring in fill_rings(fill)]
         rings += rings_of(
             LineString([a, b]).buffer(w / 2, QUARTER) if a != b else Disc(a).buffer(w / 2, QUARTER)
-            for a, b, w in wide
+            for a, b, w in d.wide(layer, size)
         )
         lands = rings_of(Disc(*d.vias[i][0]).buffer(d.vias[i][1] / 2, QUARTER) for i in vias)
         contacts: list[tuple[int, Any, float]] = []
@@ -318,6 +339,7 @@ class _Network:
             (x, y), _, drill, *_ = d.vias[i]
             shape = Disc(x, y).buffer(drill / 2, QUARTER)
             contacts.append((self.via_nodes[i][layer], shape, drill / 2))
+        contacts = [one for one in contacts if frame.intersects(one[1])]
         bulk = draw(rings, grid)
         contact = draw(rings_of(one[1] for one in contacts), grid)
         mesh = layer_mesh(grid, bulk, draw(lands, grid), contact)

@@ -79,7 +79,7 @@ def test_pads_of_two_nets_are_no_question_of_copper() -> None:
     builder.add_pad(part, "2", "B")
     builder.add_pad(part, "3", None)
     board = builder.freeze()
-    with pytest.raises(UsageError, match="R1.1 is on A, R1.2 on B"):
+    with pytest.raises(UsageError, match=r"R1\.1 is on A, R1\.2 on B"):
         resistance_between(board, "R1.1", "R1.2")
     with pytest.raises(UsageError, match="on no net"):
         resistance_between(board, "R1.1", "R1.3")
