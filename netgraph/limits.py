@@ -76,3 +76,17 @@ MAX_FILE_NAME_CHARS = 120
 MAX_WAITING_JOBS = 10
 MAX_TRIES_PER_MINUTE = 20
 """Wrong tokens or codes; more are not looked at."""
+
+MAX_COPPER_CELLS = 120_000
+MAX_COPPER_PIXELS = 40_000_000
+"""Cells of one net's copper areas, and sub-pixels of one of its layers, for a resistance."""
+
+MAX_RANKING_CELLS = 40_000
+MAX_RANKING_PORTS = 400
+"""The same where pads are only put in an order, and pads of a net for it."""
+
+MAX_COPPER_STRIPS = 20_000
+MAX_COPPER_TOUCHES = 400_000
+"""Tracks (with chords of arcs) of one net whose resistance is asked, and touches between these,
+pads and vias on one layer; the most tracks on a real board: 3 202.
+"""

@@ -41,6 +41,10 @@ SOURCES: dict[str, str] = {
     "woodbury": "Sherman and Morrison 1950, Woodbury 1950: inverse of a matrix changed by low rank",
     "layered-drawing": "Sugiyama, Tagawa, Toda 1981, layered drawings with few crossings "
     "(from memory)",
+    "iacs": "IEC 60028, annealed copper: 1/58 ohm mm2/m at 20 C (restated publicly; the standard's "
+    "text was not read)",
+    "lattice": "Cserti 2000, resistance of the infinite square lattice far apart: "
+    "(ln r + Euler's constant + 3/2 ln 2) / pi",
     "practice": "common practice, no source",
     "memory": "from memory",
 }

@@ -85,7 +85,7 @@ def ordered_plan(
         sites = path_sites(now, roles, net)
     scale = Scale(wiring, heat, sites, weights or {}, bench.deposits)
     reading, cleared = rail_state(wiring, net, bench)
-    injection = injection_plan(now, roles, tree, net)
+    injection = injection_plan(now, roles, tree, net, weights=weights or None)
     flexes = flex_connectors(wiring, _connectors(wiring))
     cables = tuple(one for one in flexes if _is_entry(wiring, one))
     blocked = tuple(one.why for one in open_triage(bench, flexes))

@@ -4,6 +4,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import click
@@ -127,21 +128,27 @@ def split(job: Job, net: str, suspects: tuple[tuple[str, float], ...]) -> None:
     Opened parts are measured on both sides and refitted. The gain is in bits: 1 halves the
     suspicion. Where several parts lie side by side they have to be opened together.
     """
-    import math
-
     from netgraph.contract.lift_answers import split_fields
-    from netgraph.errors import UsageError
     from netgraph.plan.keep_list import find_keeps
     from netgraph.plan.split import find_splits
     from netgraph.plan.wiring import Wiring
 
     job.board.net(net)
-    for ref, weight in suspects:
-        job.board.part(ref)
-        if not (math.isfinite(weight) and weight >= 0):
-            raise UsageError(f"the weight of {ref} can't be {weight:g}", hint="0 or more")
+    check_suspects(job, dict(suspects))
     wiring = Wiring(job.board, job.roles, job.tree)
     keeps = find_keeps(job.board, job.roles, job.tree, keep=job.notes.keep_words())
     guarded = frozenset(one.part_id for one in keeps.items if one.kind == "irreplaceable")
     splits = find_splits(wiring, net, dict(suspects) or None, guarded)
     job.answer("split", split_fields(net, splits), lambda page: split_page(page, net, splits))
+
+
+def check_suspects(job: Job, suspects: Mapping[str, float]) -> None:
+    """Weights by option: parts of the board, numbers from zero."""
+    import math
+
+    from netgraph.errors import UsageError
+
+    for ref, weight in suspects.items():
+        job.board.part(ref)
+        if not (math.isfinite(weight) and weight >= 0):
+            raise UsageError(f"the weight of {ref} can't be {weight:g}", hint="0 or more")

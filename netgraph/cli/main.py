@@ -38,6 +38,7 @@ COMMANDS: dict[str, str] = {
     "split": "netgraph.cli.cuts:split",
     "inject": "netgraph.cli.plan:inject",
     "path": "netgraph.cli.plan:path",
+    "resistance": "netgraph.cli.resistance:resistance",
     "predict": "netgraph.cli.predict:predict",
     "plan": "netgraph.cli.advice:plan",
     "power": "netgraph.cli.advice:power",

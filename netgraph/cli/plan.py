@@ -4,7 +4,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import click
@@ -12,7 +12,7 @@ import click
 from netgraph.cli.cards_option import board_after, cards_option
 from netgraph.cli.goal_option import chosen_goal, goal_option
 from netgraph.cli.plan_pages import inject_page, lift_page, path_page, set_page
-from netgraph.cli.session import Job, board_command, complete_net, short_option, talk
+from netgraph.cli.session import Job, board_command, complete_net, progress, short_option, talk
 from netgraph.errors import BoardFileError
 
 if TYPE_CHECKING:
@@ -113,23 +113,47 @@ def lift_answer(
     metavar="NET_A NET_B",
     help="A deposit that may still join these two nets; may be given again.",
 )
+@click.option(
+    "--suspect",
+    "suspects",
+    nargs=2,
+    type=(str, float),
+    multiple=True,
+    metavar="REF WEIGHT",
+    help="How suspect a part is, as a plain number; may be given again. Default: all alike.",
+)
+@click.option(
+    "--copper/--no-copper",
+    "by_copper",
+    default=True,
+    help="Order the points by the resistance of drawn copper, or by access alone.",
+)
 @cards_option
 def inject(
-    job: Job, net: str, bridges: tuple[tuple[str, str], ...], cards_path: str | None
+    job: Job,
+    net: str,
+    bridges: tuple[tuple[str, str], ...],
+    suspects: tuple[tuple[str, float], ...],
+    by_copper: bool,
+    cards_path: str | None,
 ) -> None:
     """Where may a limited voltage be put on this net, and up to what?
 
     \b
-    Example:  netgraph inject board.kicad_pcb VSYS
+    Examples:  netgraph inject board.kicad_pcb VSYS
+               netgraph inject board.kicad_pcb VSYS --suspect C34 5 --suspect U8 1
 
     The verdict is ok, unsure (never above the first step) or no. The ceiling is the least nominal
     of all nets that come alive with NET: through parts that conduct, backwards through converters
     that are off, and through bridges still believed in. The vetoes stand until each is cleared.
-    The volts protect; the current limit does not.
+    The volts protect; the current limit does not. Where the file holds the copper, the pad with
+    the least of it between itself and the suspect parts comes first.
     """
     from netgraph.contract.answers import inject_fields
 
-    plan = inject_answer(job, net, bridges, cards_path)
+    plan = inject_answer(
+        job, net, bridges, cards_path, suspects=dict(suspects) or None, by_copper=by_copper
+    )
     job.answer("inject", inject_fields(plan), lambda page: inject_page(page, plan))
 
 
@@ -138,14 +162,28 @@ def inject_answer(
     net: str,
     bridges: tuple[tuple[str, str], ...] = (),
     cards_path: str | None = None,
+    *,
+    suspects: Mapping[str, float] | None = None,
+    by_copper: bool = True,
 ) -> Injection:
     """The one core call behind `inject`, and what the cards clear or forbid."""
     from netgraph.advice.bench_inject import inject_on_bench
+    from netgraph.cli.cuts import check_suspects
     from netgraph.plan.inject import injection_plan
 
     job.board.net(net)
+    check_suspects(job, suspects or {})
     bench = board_after(job, cards_path)
-    plan = injection_plan(job.board, job.roles, job.tree, net, bridges)
+    with progress("weighing the copper"):
+        plan = injection_plan(
+            job.board,
+            job.roles,
+            job.tree,
+            net,
+            bridges,
+            weights=suspects,
+            by_copper=by_copper,
+        )
     return plan if cards_path is None else inject_on_bench(plan, bench)
 
 

@@ -184,8 +184,12 @@ def inject_page(page: Page, plan: Injection) -> None:
             page.item("-", one.text, style="veto")
     if plan.points:
         page.section("Where, the best first; the ground clip goes on first")
+        copper = any(one.milliohms is not None for one in plan.points)
         page.table(
-            ("pad", "part", "side", "ground", "at", "x mm", "y mm", "to data"),
+            (
+                *("pad", "part", "side", "ground", "at", "x mm", "y mm", "to data"),
+                *(("mohm",) if copper else ()),
+            ),
             [
                 (
                     f"{one.ref}.{one.pin}",
@@ -196,17 +200,24 @@ def inject_page(page: Page, plan: Injection) -> None:
                     _mm(one.x_mm),
                     _mm(one.y_mm),
                     "" if one.data_mm is None else f"{one.data_mm:.1f} mm",
+                    *((_milliohms(one.milliohms),) if copper else ()),
                 )
                 for one in plan.points
             ],
-            right=(4, 5, 6, 7),
+            right=(4, 5, 6, 7, 8) if copper else (4, 5, 6, 7),
         )
+        if plan.points_by is not None:
+            page.text(plan.points_by.text, indent=2)
     _alive_too(page, plan)
     if plan.warnings:
         page.section("Mind")
         for one in plan.warnings:
             page.item("-", one.text)
     cautions_block(page, plan.cautions)
+
+
+def _milliohms(value: float | None) -> str:
+    return "" if value is None else f"{value:.3g}"
 
 
 def _alive_too(page: Page, plan: Injection) -> None:

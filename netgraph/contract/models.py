@@ -11,6 +11,7 @@ from typing import Literal
 from pydantic import Field
 
 from netgraph.contract.advice_models import OrderedPlan, Power
+from netgraph.contract.copper_forms import ResistanceAnswer
 from netgraph.contract.file_models import FILE_ANSWERS
 from netgraph.contract.forms import BoardAnswer, Form, Place, Why
 from netgraph.contract.lift_forms import Isolate, KeepAnswer, Lift, SplitAnswer
@@ -207,6 +208,9 @@ class Point(Form):
     ground: str | None = Field(description="a ground pad near it for the other clip, REF.PIN")
     ground_mm: float | None
     data_mm: float | None = Field(description="to the nearest chip that may hold the data")
+    milliohms: float | None = Field(
+        description="mean drawn copper to the suspects; null where it is not known"
+    )
 
 
 class AlsoPowered(Form):
@@ -228,6 +232,7 @@ class Inject(BoardAnswer):
     verdict: Literal["ok", "unsure", "no"]
     why: Why
     points: list[Point]
+    points_by: Why | None = Field(description="what the order of the points goes by")
     first_volts: float
     stop_volts: float
     max_volts: float | None
@@ -432,6 +437,7 @@ ANSWERS: dict[str, type[Form]] = {
     "split": SplitAnswer,
     "inject": Inject,
     "path": Path,
+    "resistance": ResistanceAnswer,
     "predict": Predict,
     "plan": OrderedPlan,
     "power": Power,

@@ -8,6 +8,7 @@ it; no credit for junction drops; no figure at all when a nominal that counts is
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from math import floor
 from typing import Final, get_args
 
 from netgraph.model import Board
@@ -27,6 +28,8 @@ from netgraph.roles.answer import LIKELY, NetKind, Roles
 FIRST_VOLTS: Final = 0.3
 STOP_VOLTS: Final = 1.0
 MAX_AMPS: Final = 0.5
+TRACK_KELVIN: Final = 10
+"""The narrowest track on the way may become so much warmer [ipc2221]."""
 CAREFUL_WATTS, CAREFUL_SECONDS = 0.25, 2.0
 PLAIN_WATTS, PLAIN_SECONDS = 1.0, 5.0
 
@@ -52,6 +55,9 @@ def injection_plan(
     tree: RailTree,
     net: str,
     bridges: Iterable[tuple[str, str]] = (),
+    *,
+    weights: Mapping[str, float] | None = None,
+    by_copper: bool = True,
 ) -> Injection:
     """Where and up to what `net` may be fed from a bench supply, everything else off.
 
@@ -59,6 +65,10 @@ def injection_plan(
     ----------
     bridges
         Pairs of nets that a deposit may still join.
+    weights
+        Part -> how suspect it is, zero or more, for the order of the points; default: all alike.
+    by_copper
+        False: points in the order of access, without a look at the drawn copper.
 
     Raises
     ------
@@ -92,15 +102,21 @@ def injection_plan(
     # What is untraced may hold the data.
     watts = CAREFUL_WATTS if careful or board.partial else PLAIN_WATTS
     amps = min(MAX_AMPS, watts / first) if first > 0 else 0.0
+    where = injection_points(wiring, net, weights, by_copper=by_copper)
+    # Rounded down: a limit never gains by its rounding.
+    narrow = floor(1000 * where.amps) / 1000 if where.amps < amps else None
+    amps = amps if narrow is None else narrow
     warnings = _warnings(wiring, net, powered, careful, watts, amps)
-    points = injection_points(wiring, net)
-    if not points:
+    if narrow is not None:
+        warnings.append(reason("inject-narrow", net=net, amps=narrow, kelvin=TRACK_KELVIN))
+    if not where.points:
         warnings.append(reason("inject-no-point", net=net))
     return Injection(
         net=net,
         verdict=verdict,
         why=why,
-        points=points,
+        points=where.points,
+        points_by=where.why,
         first_volts=first,
         stop_volts=stop,
         max_volts=ceiling,

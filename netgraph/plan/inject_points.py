@@ -1,15 +1,20 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Which pads of a net a probe or clip may be put on, the best first."""
+"""Which pads of a net a probe or clip may be put on, the best first.
+
+Access says which pads; where the drawn copper is known, its resistance says in which order.
+"""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import combinations
-from math import hypot
+from math import hypot, inf
 from typing import Final
 
 from netgraph.model import Pad
+from netgraph.plan.feed_resistance import FeedResistance, feed_resistance, least_amps
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, Wiring
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Role
@@ -53,7 +58,8 @@ class Point:
     """A pad to feed at, and a pad of ground near it for the other clip, as ``REF.PIN``.
 
     `data_mm` is how far the nearest chip lies that may hold the data. Millimetres; None on a
-    board without places, and where the side has no ground to clip to.
+    board without places, and where the side has no ground to clip to. `milliohms` is the mean
+    copper from here to the suspects; None where it is not known.
     """
 
     ref: str
@@ -65,6 +71,7 @@ class Point:
     ground: str | None = None
     ground_mm: float | None = None
     data_mm: float | None = None
+    milliohms: float | None = None
 
     def as_json(self) -> dict[str, object]:
         """The contract's fields."""
@@ -78,18 +85,106 @@ class Point:
             "ground": self.ground,
             "ground_mm": self.ground_mm,
             "data_mm": self.data_mm,
+            "milliohms": self.milliohms,
         }
 
 
-def injection_points(wiring: Wiring, net: str) -> tuple[Point, ...]:
-    """Pads on `net` to feed at, the best first: far from chips that may hold the data, easy to
-    hold a probe on, points of one board side together, those beside such a chip last of all.
+@dataclass(frozen=True, slots=True)
+class Points:
+    """Points, the best first; `why` says what their order goes by.
+
+    `amps` is what the narrowest track between any of them and a suspect may carry; infinite where
+    none is known.
+    """
+
+    points: tuple[Point, ...]
+    why: Reason
+    amps: float = inf
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    """A pad that is good to touch: how near the data, how good the part, the pad and the point."""
+
+    near: float
+    grade: int
+    pad: Pad
+    role: Role
+    point: Point
+
+
+def injection_points(
+    wiring: Wiring,
+    net: str,
+    weights: Mapping[str, float] | None = None,
+    *,
+    by_copper: bool = True,
+) -> Points:
+    """Pads on `net` to feed at, the best first; those beside a chip that may hold the data last.
+
+    Where the copper is known, the pad with the least weighted resistance to the suspects comes
+    first. Else: far from chips that may hold the data, easy to hold a probe on, points of one
+    board side together.
+
+    Parameters
+    ----------
+    weights
+        Part -> how suspect it is; see ``feed_resistance``.
+    by_copper
+        False: go by access alone.
 
     Returns
     -------
-    tuple of Point
-        At most twelve; empty when the net has no pad that is good to touch.
+    Points
+        At most twelve; none when the net has no pad that is good to touch.
     """
+    found = _candidates(wiring, net)
+    if not by_copper:
+        return _by_access(wiring, found, reason("points-by-access", net=net))
+    if not found:
+        return Points((), reason("points-none", net=net))
+    copper = feed_resistance(wiring, net, [one.pad for one in found], weights)
+    if not copper.ohms:
+        return _by_access(wiring, found, copper.why)
+    return _by_copper(found, copper)
+
+
+def _by_access(wiring: Wiring, found: Sequence[_Candidate], why: Reason) -> Points:
+    placed = wiring.is_placed()
+    ranked = sorted(found, key=lambda one: (one.near, one.grade, one.pad.index))
+    best = ranked[:MAX_POINTS]
+    sides = [one.point.side for one in best]
+    best.sort(key=lambda one: (placed and one.near > -NEAR_MM, sides.index(one.point.side)))
+    return Points(tuple(one.point for one in best), why)
+
+
+def _by_copper(found: Sequence[_Candidate], copper: FeedResistance) -> Points:
+    """A tenth of a milliohm more or less is no reason to take the worse hold; a pad on a smaller
+    piece of copper comes behind all that reach more of the suspects.
+    """
+
+    def rank(one: _Candidate) -> tuple[bool, float, float, int, int]:
+        milliohms = 1e3 * copper.ohms.get(one.pad.index, inf)
+        share = copper.share.get(one.pad.index, 0.0)
+        near = one.near > -NEAR_MM
+        return near, -round(share, 3), round(milliohms, 1), one.grade, one.pad.index
+
+    best = sorted(found, key=rank)[:MAX_POINTS]
+    points = []
+    for one in best:
+        ohms = copper.ohms.get(one.pad.index)
+        if ohms is None:
+            points.append(one.point)
+            continue
+        milliohms = float(f"{1e3 * ohms:.3g}")
+        part, role = one.point.ref, one.role
+        why = reason("point-copper", part=part, role=role, milliohms=milliohms)
+        points.append(replace(one.point, why=why, milliohms=milliohms))
+    return Points(tuple(points), copper.why, least_amps(copper, (one.pad.index for one in best)))
+
+
+def _candidates(wiring: Wiring, net: str) -> list[_Candidate]:
+    """One pad, the largest, of each part on the net that is good to touch."""
     placed = wiring.is_placed()
     guarded = [
         pad
@@ -98,7 +193,7 @@ def injection_points(wiring: Wiring, net: str) -> tuple[Point, ...]:
         for pad in wiring.pads_of[part_id]
     ]
     grounds = _ground_pads(wiring) if placed else []
-    ranked: list[tuple[float, int, int, Point]] = []
+    found: list[_Candidate] = []
     for part_id in wiring.parts(net):
         role = wiring.role(part_id)
         if role not in _GOOD or not wiring.is_sure(part_id):
@@ -136,12 +231,9 @@ def injection_points(wiring: Wiring, net: str) -> tuple[Point, ...]:
             None if far is None else round(far, 1),
         )
         # Beyond 10 mm more distance is no more gain; nearer, each millimetre counts.
-        ranked.append((-min(far or 0.0, 10.0), _GOOD[role], pad.index, point))
-    ranked.sort(key=lambda one: one[:3])
-    best = ranked[:MAX_POINTS]
-    sides = [one[3].side for one in best]
-    best.sort(key=lambda one: (placed and one[0] > -NEAR_MM, sides.index(one[3].side)))
-    return tuple(one[3] for one in best)
+        near = -min(far or 0.0, 10.0)
+        found.append(_Candidate(near, _GOOD[role], pad, role, point))
+    return found
 
 
 def _ground_pads(wiring: Wiring) -> list[Pad]:

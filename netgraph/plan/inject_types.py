@@ -49,7 +49,7 @@ class Injection:
     `also_powered` comes alive over conducting parts or behind resistors, `fed_forward` by
     converters that may start; `to_note` are nets whose volts a person would have to note before a
     ceiling can be given. `vetoes` stop everything until each is cleared; `why` says how the
-    verdict came about.
+    verdict came about, `points_by` what the order of the points goes by.
     """
 
     net: str
@@ -69,6 +69,7 @@ class Injection:
     warnings: tuple[Reason, ...]
     cautions: tuple[Reason, ...]
     to_note: tuple[str, ...] = ()
+    points_by: Reason | None = None
 
     def as_json(self) -> dict[str, object]:
         """The fields of the contract's `inject` row, plus net, why and cautions."""
@@ -77,6 +78,7 @@ class Injection:
             "verdict": self.verdict,
             "why": self.why.as_json(),
             "points": [one.as_json() for one in self.points],
+            "points_by": None if self.points_by is None else self.points_by.as_json(),
             "first_volts": self.first_volts,
             "stop_volts": self.stop_volts,
             "max_volts": self.max_volts,

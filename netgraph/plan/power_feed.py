@@ -168,7 +168,8 @@ def _feed(wiring: Wiring, net: str, others: tuple[str, ...]) -> Feed:
     rail = wiring.tree.by_net.get(net)
     entry = rail is not None and rail.kind == "entry"
     kind = feed_class(wiring, net) if entry else "inner"
-    injection = injection_plan(wiring.board, wiring.roles, wiring.tree, net)
+    # Only limits are asked here, not where to put a clip.
+    injection = injection_plan(wiring.board, wiring.roles, wiring.tree, net, by_copper=False)
     nominal, sure = wiring.nominal(net)
     to_note = injection.to_note
     ceiling = injection.max_volts

@@ -6,6 +6,7 @@ Nothing else in the project words a reason, so that sentences can be tested and 
 
 from netgraph.words.advice import ADVICE_WORDS
 from netgraph.words.circuit import CIRCUIT_WORDS
+from netgraph.words.copper import COPPER_WORDS
 from netgraph.words.cuts import CUT_WORDS
 from netgraph.words.files import FILE_WORDS
 from netgraph.words.needs import NEED_WORDS
@@ -18,6 +19,7 @@ TEMPLATES: dict[str, str] = {
     **ROLE_WORDS,
     **RAIL_WORDS,
     **CIRCUIT_WORDS,
+    **COPPER_WORDS,
     **PLAN_WORDS,
     **NEED_WORDS,
     **CUT_WORDS,
