@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Final
 
@@ -13,6 +14,8 @@ from netgraph.roles.pin_words import pin_word
 
 _MAKES: Final[frozenset[Role]] = frozenset({"regulator", "load-switch"})
 _FEW_PADS: Final = 8
+_OSCILLATOR: Final = re.compile(r"OE|E/?D|ST|STBY|STANDBY|INH|TRI[-_ ]?STATE|VC/OE", re.I)
+"""Names that only an oscillator's enable has (common practice, no source)."""
 
 
 def named_nets(wiring: Wiring, part_id: str) -> list[tuple[str, str]]:
@@ -55,6 +58,10 @@ def enable_pins(wiring: Wiring, part_id: str) -> dict[str, tuple[str, bool | Non
     found: dict[str, tuple[str, bool | None]] = {}
     named = named_nets(wiring, part_id)
     for net, name in named:
+        if wiring.role(part_id) == "oscillator" and _OSCILLATOR.fullmatch(name):
+            # Low, as a rule, stops the output; what the pin is tied to tells the rest.
+            found.setdefault(net, (name, None))
+            continue
         word = pin_word(name)
         if word is None or word.duty != "enable":
             continue

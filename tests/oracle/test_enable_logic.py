@@ -47,9 +47,14 @@ class Plan:
     converters: list[Converter]
     loads: dict[str, tuple[str, ...]]
     bystanders: list[str]
+    crystal: str = ""
+    oscillator: tuple[str, ...] = ()
+    reset: tuple[str, str] = ("", "")
 
     def parts(self) -> list[str]:
         found = ["J1", *self.loads, *self.bystanders]
+        found += [one for one in (self.crystal, self.reset[0], *self.oscillator[:1]) if one]
+        found += self.oscillator[2:3]
         for one in self.converters:
             found += [one.ref, *(ref for ref, _ in one.pulls if ref), *(one.divider or ())]
         return found
@@ -60,7 +65,9 @@ Drawn = tuple[Plan, tuple[Board, Roles, RailTree]]
 
 @st.composite
 def plans(draw: st.DrawFn) -> Drawn:
-    """One to three rails below an entry; enables tied, pulled, divided, driven, chained, open."""
+    """One to three rails below an entry; enables tied, pulled, divided, driven, chained, open;
+    a processor that starts by clock and reset.
+    """
     s = Sketch()
     rails = [f"V{n}" for n in range(draw(st.integers(2, 4)))]
     plan = Plan(rails, [], {}, [])
@@ -94,13 +101,36 @@ def plans(draw: st.DrawFn) -> Drawn:
         pins = (one.source, "GND", one.rail, *one.names, *good)
         s.part(one.ref, "regulator", *dict.fromkeys(pins), names=names)
     types = dict.fromkeys(driven, "output")
-    s.part("U1", "processor", *plan.loads["U1"], "GND", *driven, types=types)
+    lines = _start(draw, s, plan)
+    s.part("U1", "processor", *plan.loads["U1"], "GND", *driven, *lines, types=types)
     s.part("U2", "storage", *plan.loads["U2"], "GND", "DATA")
     s.part("R90", "resistor", "DATA", "IDLE", ohm=33.0)
     plan.bystanders.append("R90")
     for rail in rails[1:]:
         s.rail(rail, "linear", 3.3, *feeders[rail])
     return plan, s.done()
+
+
+def _start(draw: st.DrawFn, s: Sketch, plan: Plan) -> list[str]:
+    """What the processor starts by: a crystal or an oscillator with an enable, a reset pull-up."""
+    lines = []
+    clock = draw(st.sampled_from(("", "crystal", "oscillator")))
+    if clock == "crystal":
+        plan.crystal = "Y1"
+        s.part("Y1", "crystal", "XIN", "XOUT").part("C90", "capacitor", "XIN", "GND", farad=1e-11)
+        plan.bystanders.append("C90")
+        lines += ["XIN", "XOUT"]
+    elif clock == "oscillator":
+        rail, pull = draw(st.sampled_from(plan.rails)), draw(st.sampled_from(plan.rails))
+        plan.oscillator = ("Y1", rail, "R91", pull)
+        s.part("R91", "resistor", pull, "OSC_ON", ohm=10e3)
+        s.part("Y1", "oscillator", "OSC_ON", "GND", "CLK", rail, names={"OSC_ON": "OE"})
+        lines.append("CLK")
+    if draw(st.booleans()):
+        plan.reset = ("R92", draw(st.sampled_from(plan.rails)))
+        s.net("RST", "reset").part("R92", "resistor", plan.reset[1], "RST", ohm=10e3)
+        lines.append("RST")
+    return lines
 
 
 def _enable(draw: st.DrawFn, s: Sketch, plan: Plan, one: Converter, number: int) -> None:
@@ -173,10 +203,28 @@ def living(plan: Plan, lost: Collection[str], assumed: Collection[str] = ()) -> 
             if runs(plan, one, off, up, running, assumed):
                 up.add(one.rail)
         running |= {
-            load for load, needs in plan.loads.items() if load not in off and up.issuperset(needs)
+            load
+            for load, needs in plan.loads.items()
+            if load not in off
+            and up.issuperset(needs)
+            and (load != "U1" or starts(plan, off, up, assumed))
         }
         if len(up) + len(running) == before:
             return Living(frozenset(up), frozenset(running))
+
+
+def starts(plan: Plan, off: set[str], up: set[str], assumed: Collection[str]) -> bool:
+    """Whether the processor has its clock and its reset is let go."""
+    if plan.crystal in off:
+        return False
+    pull, rail = plan.reset
+    if pull and (pull in off or rail not in up):
+        return False
+    if not plan.oscillator:
+        return True
+    can, supply, holder, source = plan.oscillator
+    fed = holder not in off and {supply, source} <= up
+    return can not in off and (fed or can in assumed)
 
 
 def runs(
@@ -242,6 +290,8 @@ def test_a_driver_is_only_assumed_where_it_could_not_start(drawn: Drawn) -> None
     for chip in logic.relaxed:
         if chip in plan.loads:
             assert chip not in strict.loads
+        elif chip in plan.oscillator:
+            assert not {plan.oscillator[1], plan.oscillator[3]} <= strict.rails
         else:
             (one,) = (each for each in plan.converters if each.ref == chip)
             assert one.rail not in strict.rails or not supplies(plan, one) <= strict.rails

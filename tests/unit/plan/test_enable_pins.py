@@ -37,3 +37,12 @@ def test_a_board_that_contradicts_the_table_is_believed() -> None:
 def test_another_package_of_the_family_is_another_table() -> None:
     wiring = lamp_boost("SW", "GND", "FB", "LIGHT", "VIN", footprint="QFN-16")
     assert named_nets(wiring, "U2") == []
+
+
+def test_the_output_enable_of_an_oscillator_is_its_enable() -> None:
+    s = Sketch().rail("VIN", "entry", 5.0)
+    s.part("J1", "connector", "VIN", "GND").part("U1", "processor", "VIN", "GND", "CLK")
+    s.part("Y1", "oscillator", "ON", "GND", "CLK", "VIN", names={"ON": "OE", "CLK": "OUT"})
+    s.part("R1", "resistor", "VIN", "ON", ohm=10e3)
+    (drive,) = find_enables(Wiring(*s.done()))["Y1"]
+    assert (drive.vital, drive.rails) == (("R1",), ("VIN",))
