@@ -82,7 +82,7 @@ def read_cards(text: str, board: Board, grounds: frozenset[str], path: str = "ca
     lines = text.split("\n")
     if len(lines) > limits.MAX_CARDS:
         raise BoardFileError(
-            "limit-exceeded", f"more than {limits.MAX_CARDS} lines of cards", path=path
+            "limit-exceeded", f"more than {limits.MAX_CARDS} lines of cards (MAX_CARDS)", path=path
         )
     for number, line in enumerate(lines, start=1):
         if line.strip():

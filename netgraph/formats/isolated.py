@@ -165,7 +165,8 @@ def run_child(
     if late or child.returncode < 0 or answer.too_much:
         raise BoardFileError(
             "limit-exceeded",
-            "reading it takes more time or memory than a file may need",
+            "reading it takes more time or memory than a file may need (CHILD_WALL_SECONDS, "
+            "CHILD_CPU_SECONDS, CHILD_MEMORY_BYTES, CHILD_ANSWER_BYTES)",
             path=file_name,
             hint="the limits are in netgraph/limits.py",
         )
@@ -259,7 +260,7 @@ def child_main(told: dict[str, Any]) -> None:
         packed = pack_board(board)
     except MemoryError:
         megabytes = limits.CHILD_MEMORY_BYTES >> 20
-        message = f"reading it takes more than {megabytes} MiB of memory"
+        message = f"reading it takes more than {megabytes} MiB of memory (CHILD_MEMORY_BYTES)"
         fault = dict.fromkeys(_FIELDS, None) | {
             "code": "limit-exceeded",
             "message": message,

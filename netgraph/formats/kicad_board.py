@@ -236,7 +236,7 @@ class _Reader:
                 hint="place the parts first: open the board in KiCad and update it from the "
                 "schematic",
             )
-        _refuse_more_than(limits.MAX_PARTS, len(found), "footprints")
+        _refuse_more_than("MAX_PARTS", len(found), "footprints")
         s = self.structure
         picks = np.flatnonzero(begins_with(self.heads3, NODES))
         opens3, closes3 = s.opens[3][picks].tolist(), s.closes[3][picks].tolist()
@@ -294,8 +294,8 @@ class _Reader:
 
     def _refuse_too_many(self) -> None:
         rows = self.builder.rows
-        _refuse_more_than(limits.MAX_PADS, len(rows.pin), "pads")
-        _refuse_more_than(limits.MAX_NETS, self.nets.count, "nets")
+        _refuse_more_than("MAX_PADS", len(rows.pin), "pads")
+        _refuse_more_than("MAX_NETS", self.nets.count, "nets")
 
     def _check_counts(self) -> None:
         """Compare with the counts that files up to version 5 carry in `general`."""
@@ -325,6 +325,7 @@ class _Reader:
         return None
 
 
-def _refuse_more_than(most: int, count: int, what: str) -> None:
+def _refuse_more_than(limit: str, count: int, what: str) -> None:
+    most: int = getattr(limits, limit)
     if count > most:
-        raise BoardFileError("limit-exceeded", f"{count} {what}, the limit is {most}")
+        raise BoardFileError("limit-exceeded", f"{count} {what}, the limit is {most} ({limit})")

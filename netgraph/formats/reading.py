@@ -289,7 +289,9 @@ def read_bytes(path: Path, expected: str = "a board file") -> bytes:
 
 def _too_large(path: str) -> BoardFileError:
     return BoardFileError(
-        "limit-exceeded", f"larger than {limits.MAX_FILE_BYTES >> 20} MiB", path=path
+        "limit-exceeded",
+        f"larger than {limits.MAX_FILE_BYTES >> 20} MiB (MAX_FILE_BYTES)",
+        path=path,
     )
 
 

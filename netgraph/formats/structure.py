@@ -106,7 +106,8 @@ def find_structure(data: bytes) -> Structure:
     if len(data) > limits.MAX_FILE_BYTES:
         raise BoardFileError(
             "limit-exceeded",
-            f"the file has {len(data)} bytes, the limit is {limits.MAX_FILE_BYTES}",
+            f"the file has {len(data)} bytes, the limit is {limits.MAX_FILE_BYTES} "
+            "(MAX_FILE_BYTES)",
         )
     data = blank_comments(data)
     found = _index_by_parity(data)
@@ -144,7 +145,7 @@ class _Kept:
                 self.data,
                 int(at[np.argmax(after > limits.MAX_DEPTH)]),
                 "limit-exceeded",
-                f"brackets nest deeper than {limits.MAX_DEPTH}",
+                f"brackets nest deeper than {limits.MAX_DEPTH} (MAX_DEPTH)",
             )
         self.depth = int(after[-1])
         own = np.where(is_open, after, after + 1)

@@ -350,8 +350,7 @@ def test_any_board_makes_a_list_that_can_be_read_or_none(board: Board) -> None:
     dropped: Counter[str] = Counter()
     try:
         text = write_ipc_d356(board, dropped=dropped)
-    except WriterError as error:
-        assert error.message
+    except WriterError:
         return
     again = read_ipc_d356(text.encode())
     wanted = {pad.net for pad in board.pads if pad.net and pad.copper_side in ("top", "bottom")}

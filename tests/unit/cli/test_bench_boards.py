@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from netgraph.cli.main import COMMANDS
 from netgraph.contract.models import ANSWERS
 from netgraph.formats import read_board
 from tests.unit.cli.bench_boards import TRACED, write_assembly, write_photo, write_traced
@@ -31,6 +32,11 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
     "review": ("FILE",),
     "merge": ("FILE",),
 }
+OTHERS = {
+    *("notes", "serve", "demo", "doctor", "trace", "photo", "template", "unplug"),
+    *("compare", "convert", "formats", "schema"),
+}
+"""Commands that ask nothing of one board; unplug, compare and convert have tests of their own."""
 KINDS = {"traced": write_traced, "photo": write_photo, "assembly": write_assembly}
 ABSOLUTE = ("nothing else", "no other part", "only these parts")
 
@@ -42,6 +48,11 @@ def words_for(command: str, file: Path, *, assembly: bool) -> list[str]:
     return [
         fault if word.startswith("leak ") else names.get(word, word) for word in QUESTIONS[command]
     ]
+
+
+def test_the_list_of_questions_is_whole() -> None:
+    """A new command must be asked here, or be told to be no question."""
+    assert set(COMMANDS) - OTHERS == set(QUESTIONS)
 
 
 @pytest.mark.parametrize("kind", KINDS)
