@@ -21,14 +21,14 @@ from unittest.mock import patch
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-import numpy as np  # noqa: E402
+import numpy as np
 
-from netgraph import limits  # noqa: E402
-from netgraph.copper import net_copper as networks  # noqa: E402
-from netgraph.copper import ports as reduction  # noqa: E402
-from netgraph.copper.net_copper import NetCopper  # noqa: E402
-from netgraph.formats import read_board  # noqa: E402
-from netgraph.model import Board  # noqa: E402
+from netgraph import limits
+from netgraph.copper import net_copper as networks
+from netgraph.copper import ports as reduction
+from netgraph.copper.net_copper import NetCopper
+from netgraph.formats import read_board
+from netgraph.model import Board
 
 CASES = (
     ("glasgow_c3", "+3V3"),
@@ -93,8 +93,8 @@ def main(words: Sequence[str] | None = None) -> None:
               f"{build:.2f} s, all pairs {took:.2f} s")  # fmt: skip
         print(f"  cells alone: {theirs.cells} cells, {other_build:.2f} and {other_took:.2f} s, "
               f"{(other_build + other_took) / (build + took):.1f} times ours")  # fmt: skip
-        print(f"  from {reference.cells} cells alone of {reference.cell_nm / 1e6:.3f} mm: strips and "
-              f"cells {differ(matrix, fine)}, cells alone {differ(other, fine)}")  # fmt: skip
+        print(f"  from {reference.cells} cells alone of {reference.cell_nm / 1e6:.3f} mm: strips "
+              f"and cells {differ(matrix, fine)}, cells alone {differ(other, fine)}")  # fmt: skip
 
 
 if __name__ == "__main__":
