@@ -38,7 +38,7 @@ CASES = (
 )
 
 
-def solve(copper: NetCopper) -> tuple[float, np.ndarray]:  # type: ignore[type-arg]
+def solve(copper: NetCopper) -> tuple[float, np.ndarray]:
     """Processor time of factor and all pads' solutions, and the matrix."""
     start = time.process_time()
     matrix = reduction.ports_of(copper).matrix()
@@ -52,7 +52,7 @@ def alone(board: Board, net: str, cell_nm: float) -> NetCopper | None:
     return found if isinstance(found, NetCopper) else None
 
 
-def differ(matrix: np.ndarray, other: np.ndarray) -> str:  # type: ignore[type-arg]
+def differ(matrix: np.ndarray, other: np.ndarray) -> str:
     """Median difference over all pairs that both join, in per cent."""
     upper = np.triu_indices(len(matrix), 1)
     a, b = matrix[upper], other[upper]
