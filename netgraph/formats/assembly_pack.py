@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import re
+import struct
 import zipfile
 import zlib
 from collections.abc import Callable, Iterable, Mapping
@@ -185,7 +186,7 @@ def _members(data: bytes) -> dict[str, bytes]:
     try:
         return _unpacked(data)
     except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, RuntimeError,
-            NotImplementedError, OverflowError) as error:  # fmt: skip
+            NotImplementedError, OverflowError, LookupError, struct.error) as error:  # fmt: skip
         text = re.sub(r"\s+", " ", visible(str(error)[:80]))
         raise BoardFileError("file-malformed", f"no sound ZIP: {text}") from None
 
@@ -194,7 +195,7 @@ def _unpacked(data: bytes) -> dict[str, bytes]:
     found: dict[str, bytes] = {}
     left = limits.MAX_PACKED_BYTES
     with zipfile.ZipFile(io.BytesIO(data)) as packed:
-        entries = [one for one in packed.infolist() if not one.is_dir()]
+        entries = [one for one in packed.infolist() if not one.filename.endswith("/")]
         _check_sizes([(one.filename, 0) for one in entries])
         for one in entries:
             if one.filename in found:

@@ -60,8 +60,10 @@ def start_trace(body: forms.StartBody) -> Json:
         if found.store.is_traced(row.sha256):
             raise ServiceError("usage", 400, f"{row.file_name} is traced here already")
         if row.bytes > limits.MAX_TRACED_BYTES:
-            most = f"{limits.MAX_TRACED_BYTES} (MAX_TRACED_BYTES)"
-            raise BoardFileError("limit-exceeded", f"{row.bytes} bytes, at most {most}")
+            raise BoardFileError(
+                "limit-exceeded",
+                f"{row.bytes} bytes, at most {limits.MAX_TRACED_BYTES} (MAX_TRACED_BYTES)",
+            )
         # Its file went through the reader's child process when it was put in.
         photo = parse_photo_board(found.store.data(row.sha256))
     name = body.name or ("" if photo is None else photo.name)

@@ -26,6 +26,7 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
     "split": ("FILE", "VSYS"),
     "inject": ("FILE", "VSYS"),
     "path": ("FILE", "VSYS"),
+    "resistance": ("FILE", "VSYS"),
     "predict": ("FILE", "--fault", "leak VSYS GND 12R"),
     "plan": ("FILE", "--short", "VSYS"),
     "power": ("FILE",),
