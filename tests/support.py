@@ -73,3 +73,15 @@ def published(name: str) -> PublishedTable:
     assert any(line.startswith("# source: ") for line in head), f"{path.name} names no source"
     status = next(line[10:] for line in head if line.startswith("# status: "))
     return PublishedTable(path.name, status, tuple(csv.DictReader(lines[len(head) :])))
+
+
+REAL_BOARDS = (
+    "pico_ice_r2",
+    "pocketbeagle",
+    "scalenode",
+    "orangecrab_r021",
+    "hackrf_marzipan",
+    "glasgow_c3",
+    "teres_main_c",
+)
+"""Folders of the real boards with a KiCad file."""

@@ -4,7 +4,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import click
@@ -12,6 +11,7 @@ import click
 from netgraph.cli.cut_pages import isolate_page, keep_page, need_page, split_page
 from netgraph.cli.goal_option import chosen_goal, goal_option
 from netgraph.cli.session import Job, board_command, complete_net, write_page
+from netgraph.cli.suspects_option import check_suspects, suspects_option
 
 if TYPE_CHECKING:
     from netgraph.plan.goals import Goal
@@ -109,15 +109,7 @@ def isolate(job: Job, net: str, goal: str) -> None:
 @click.command()
 @board_command
 @click.argument("net", shell_complete=complete_net)
-@click.option(
-    "--suspect",
-    "suspects",
-    nargs=2,
-    type=(str, float),
-    multiple=True,
-    metavar="REF WEIGHT",
-    help="How suspect a part is, as a plain number; may be given again. Default: all alike.",
-)
+@suspects_option
 def split(job: Job, net: str, suspects: tuple[tuple[str, float], ...]) -> None:
     """Which series part to open on one side, so that one reading halves the suspicion?
 
@@ -140,15 +132,3 @@ def split(job: Job, net: str, suspects: tuple[tuple[str, float], ...]) -> None:
     guarded = frozenset(one.part_id for one in keeps.items if one.kind == "irreplaceable")
     splits = find_splits(wiring, net, dict(suspects) or None, guarded)
     job.answer("split", split_fields(net, splits), lambda page: split_page(page, net, splits))
-
-
-def check_suspects(job: Job, suspects: Mapping[str, float]) -> None:
-    """Weights by option: parts of the board, numbers from zero."""
-    import math
-
-    from netgraph.errors import UsageError
-
-    for ref, weight in suspects.items():
-        job.board.part(ref)
-        if not (math.isfinite(weight) and weight >= 0):
-            raise UsageError(f"the weight of {ref} can't be {weight:g}", hint="0 or more")

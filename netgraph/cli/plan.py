@@ -13,6 +13,7 @@ from netgraph.cli.cards_option import board_after, cards_option
 from netgraph.cli.goal_option import chosen_goal, goal_option
 from netgraph.cli.plan_pages import inject_page, lift_page, path_page, set_page
 from netgraph.cli.session import Job, board_command, complete_net, progress, short_option, talk
+from netgraph.cli.suspects_option import check_suspects, suspects_option
 from netgraph.errors import BoardFileError
 
 if TYPE_CHECKING:
@@ -113,15 +114,7 @@ def lift_answer(
     metavar="NET_A NET_B",
     help="A deposit that may still join these two nets; may be given again.",
 )
-@click.option(
-    "--suspect",
-    "suspects",
-    nargs=2,
-    type=(str, float),
-    multiple=True,
-    metavar="REF WEIGHT",
-    help="How suspect a part is, as a plain number; may be given again. Default: all alike.",
-)
+@suspects_option
 @click.option(
     "--copper/--no-copper",
     "by_copper",
@@ -168,7 +161,6 @@ def inject_answer(
 ) -> Injection:
     """The one core call behind `inject`, and what the cards clear or forbid."""
     from netgraph.advice.bench_inject import inject_on_bench
-    from netgraph.cli.cuts import check_suspects
     from netgraph.plan.inject import injection_plan
 
     job.board.net(net)

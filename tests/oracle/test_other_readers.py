@@ -21,16 +21,8 @@ from netgraph.formats import read_board
 from netgraph.formats.ipc_d356_write import write_ipc_d356
 from netgraph.formats.kicad_netlist_write import write_kicad_netlist
 from netgraph.model import Board
+from tests.support import REAL_BOARDS
 
-REAL = (
-    "pico_ice_r2",
-    "pocketbeagle",
-    "scalenode",
-    "orangecrab_r021",
-    "hackrf_marzipan",
-    "glasgow_c3",
-    "teres_main_c",
-)
 UNIT_MM = 0.001
 """The unit of the lists that we write."""
 
@@ -40,7 +32,7 @@ def records(board: Board) -> Netlist:
     return Netlist.from_string(write_ipc_d356(board), "board.d356")
 
 
-@pytest.mark.parametrize("name", REAL)
+@pytest.mark.parametrize("name", REAL_BOARDS)
 def test_gerbonara_finds_each_pad_on_its_net_and_in_its_place(boards_dir: Path, name: str) -> None:
     """Every pad that a list can hold, by designator, pin, net and place in the list's unit."""
     board = read_board(boards_dir / name / "board.kicad_pcb")
@@ -67,7 +59,7 @@ def test_gerbonara_finds_each_pad_on_its_net_and_in_its_place(boards_dir: Path, 
     assert seen == wanted
 
 
-@pytest.mark.parametrize("name", REAL)
+@pytest.mark.parametrize("name", REAL_BOARDS)
 def test_gerbonara_finds_each_via(boards_dir: Path, name: str) -> None:
     board = read_board(boards_dir / name / "board.kicad_pcb")
     vias = board.copper.vias
@@ -84,7 +76,7 @@ def test_gerbonara_finds_each_via(boards_dir: Path, name: str) -> None:
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize("name", REAL)
+@pytest.mark.parametrize("name", REAL_BOARDS)
 def test_kinparse_finds_the_same_nets_and_values(boards_dir: Path, name: str) -> None:
     """Parts with value and footprint, nets with their nodes."""
     kinparse = pytest.importorskip("kinparse", reason="install kinparse by hand")

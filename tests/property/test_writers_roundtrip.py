@@ -41,16 +41,7 @@ from netgraph.model import Board, BoardBuilder
 from netgraph.model.compare import compare_boards
 from netgraph.reasons import reason
 from tests.property.board_strategies import boards
-
-REAL = (
-    "pico_ice_r2",
-    "pocketbeagle",
-    "scalenode",
-    "orangecrab_r021",
-    "hackrf_marzipan",
-    "glasgow_c3",
-    "teres_main_c",
-)
+from tests.support import REAL_BOARDS
 
 
 def partition(board: Board) -> set[frozenset[tuple[str, str]]]:
@@ -155,7 +146,7 @@ def test_a_table_holds_pads_with_places(board: Board) -> None:
     ]
 
 
-@pytest.mark.parametrize("name", REAL)
+@pytest.mark.parametrize("name", REAL_BOARDS)
 def test_a_table_of_a_real_board_is_read_by_the_standard_library_too(
     boards_dir: Path, name: str
 ) -> None:
@@ -176,7 +167,7 @@ def test_a_table_of_a_real_board_is_read_by_the_standard_library_too(
 # -- IPC-D-356A -----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", REAL)
+@pytest.mark.parametrize("name", REAL_BOARDS)
 def test_a_list_of_a_real_board_holds_its_nets_with_whole_names(
     boards_dir: Path, name: str
 ) -> None:
@@ -226,7 +217,7 @@ def test_a_board_without_places_makes_no_list() -> None:
 # -- GraphML --------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", REAL)
+@pytest.mark.parametrize("name", REAL_BOARDS)
 def test_graphml_is_read_by_networkx_with_the_same_nodes_and_edges(
     boards_dir: Path, name: str
 ) -> None:

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // One side of a board on a canvas. Paths are built once a tile of 20 mm; tiles out of sight are skipped.
 
+import { watchHands } from "../pointer.js";
 import { HitGrid } from "../../core/hit_grid.js";
 
 const TILE_MM = 20;
@@ -340,50 +341,16 @@ export class BoardPicture {
 
   listen() {
     const { canvas } = this;
-    /** @type {Map<number, {x: number, y: number}>} */
-    const down = new Map();
-    let moved = 0;
-    let apart = 0;
-    canvas.addEventListener("pointerdown", (event) => {
-      canvas.setPointerCapture(event.pointerId);
-      down.set(event.pointerId, { x: event.offsetX, y: event.offsetY });
-      moved = 0;
-      apart = 0;
-    });
-    canvas.addEventListener("pointermove", (event) => {
-      const before = down.get(event.pointerId);
-      if (!before) {
-        this.told.hover(this.padAt(event.offsetX, event.offsetY));
-        return;
-      }
-      const now = { x: event.offsetX, y: event.offsetY };
-      down.set(event.pointerId, now);
-      moved += Math.abs(now.x - before.x) + Math.abs(now.y - before.y);
-      if (down.size === 1 && moved > 5) this.pan(now.x - before.x, now.y - before.y);
-      if (down.size === 2) {
-        const [a, b] = [...down.values()];
-        const gap = Math.hypot(a.x - b.x, a.y - b.y);
-        if (apart) this.zoom(gap / apart, (a.x + b.x) / 2, (a.y + b.y) / 2);
-        apart = gap;
-        moved += 10;
-      }
-    });
-    const up = (/** @type {PointerEvent} */ event) => {
-      const was = down.delete(event.pointerId);
-      if (was && event.type === "pointerup" && moved <= 5) {
-        const pad = this.padAt(event.offsetX, event.offsetY);
+    watchHands(canvas, {
+      pan: (dx, dy) => this.pan(dx, dy),
+      zoom: (factor, x, y) => this.zoom(factor, x, y),
+      tap: (x, y) => {
+        const pad = this.padAt(x, y);
         if (pad >= 0) this.told.pick(pad);
-      }
-    };
-    canvas.addEventListener("pointerup", up);
-    canvas.addEventListener("pointercancel", up);
-    canvas.addEventListener("pointerleave", () => this.told.hover(-1));
-    canvas.addEventListener("wheel", (event) => {
-      // Without the control key the wheel moves the page, unless the picture was entered.
-      if (!event.ctrlKey && document.activeElement !== canvas) return;
-      event.preventDefault();
-      this.zoom(Math.exp(-event.deltaY / 400), event.offsetX, event.offsetY);
-    }, { passive: false });
+      },
+      over: (x, y) => this.told.hover(this.padAt(x, y)),
+      gone: () => this.told.hover(-1),
+    });
     canvas.addEventListener("keydown", (event) => {
       const step = 60;
       /** @type {Record<string, () => void>} */

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // One photograph on a canvas with what is marked on it, and a cross-hair that mouse, fingers and keys move.
 
+import { watchHands } from "../pointer.js";
 import { PhotoView, seenAt } from "../../core/photo_view.js";
 
 const PLAIN = "11px system-ui, sans-serif";
@@ -218,56 +219,23 @@ export class PhotoPicture {
   // -- pointer and keys ------------------------------------------------------------------------
 
   listen() {
-    const { canvas } = this;
-    /** @type {Map<number, {x: number, y: number}>} */
-    const down = new Map();
-    let moved = 0;
-    let apart = 0;
-    canvas.addEventListener("pointerdown", (event) => {
-      canvas.setPointerCapture(event.pointerId);
-      down.set(event.pointerId, { x: event.offsetX, y: event.offsetY });
-      moved = 0;
-      apart = 0;
+    watchHands(this.canvas, {
+      pan: (dx, dy) => this.pan(dx, dy),
+      zoom: (factor, x, y) => {
+        this.view.zoom(factor, x, y);
+        this.fitted = false;
+        this.draw();
+      },
+      tap: (px, py) => {
+        if (!this.photo) return;
+        const [x, y] = this.view.toPicture(px, py);
+        if (x < 0 || y < 0 || x > this.photo.width || y > this.photo.height) return;
+        // Under the finger nothing may move away.
+        this.moveTo(tenth(x), tenth(y), false);
+        this.told.act(...this.cross);
+      },
     });
-    canvas.addEventListener("pointermove", (event) => {
-      const before = down.get(event.pointerId);
-      if (!before) return;
-      const now = { x: event.offsetX, y: event.offsetY };
-      down.set(event.pointerId, now);
-      moved += Math.abs(now.x - before.x) + Math.abs(now.y - before.y);
-      if (down.size === 1 && moved > 6) this.pan(now.x - before.x, now.y - before.y);
-      if (down.size === 2) {
-        const [a, b] = [...down.values()];
-        const gap = Math.hypot(a.x - b.x, a.y - b.y);
-        if (apart) {
-          this.view.zoom(gap / apart, (a.x + b.x) / 2, (a.y + b.y) / 2);
-          this.fitted = false;
-          this.draw();
-        }
-        apart = gap;
-        moved += 10;
-      }
-    });
-    const up = (/** @type {PointerEvent} */ event) => {
-      const was = down.delete(event.pointerId);
-      if (!was || event.type !== "pointerup" || moved > 6 || !this.photo) return;
-      const [x, y] = this.view.toPicture(event.offsetX, event.offsetY);
-      if (x < 0 || y < 0 || x > this.photo.width || y > this.photo.height) return;
-      // Under the finger nothing may move away.
-      this.moveTo(tenth(x), tenth(y), false);
-      this.told.act(...this.cross);
-    };
-    canvas.addEventListener("pointerup", up);
-    canvas.addEventListener("pointercancel", up);
-    canvas.addEventListener("wheel", (event) => {
-      // Without the control key the wheel moves the page, unless the picture was entered.
-      if (!event.ctrlKey && document.activeElement !== canvas) return;
-      event.preventDefault();
-      this.view.zoom(Math.exp(-event.deltaY / 400), event.offsetX, event.offsetY);
-      this.fitted = false;
-      this.draw();
-    }, { passive: false });
-    canvas.addEventListener("keydown", (event) => this.key(event));
+    this.canvas.addEventListener("keydown", (event) => this.key(event));
   }
 
   /** @param {KeyboardEvent} event */
