@@ -3,13 +3,15 @@
 
 from __future__ import annotations
 
+import ast
 import re
+import sys
 import tomllib
 
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
-from tests.support import ROOT
+from tests.support import ROOT, package_trees
 
 
 def lock(name: str) -> dict[str, tuple[str, int]]:
@@ -54,3 +56,18 @@ def test_pins_fit_what_pyproject_asks_for() -> None:
             requirement = Requirement(text)
             version = pins[canonicalize_name(requirement.name)][0]
             assert requirement.specifier.contains(version), f"{name}: {text} but {version}"
+
+
+def test_all_that_the_package_imports_is_installed_with_it() -> None:
+    """Tests run with more than a user has: what the tests bring along must not hide a lack."""
+    imported: dict[str, str] = {}
+    for place, tree in package_trees().items():
+        for node in ast.walk(tree):
+            names = [one.name for one in node.names] if isinstance(node, ast.Import) else []
+            if isinstance(node, ast.ImportFrom) and not node.level and node.module:
+                names = [node.module]
+            for name in names:
+                imported.setdefault(name.partition(".")[0], place)
+    there = {"netgraph", *sys.stdlib_module_names, *lock("run")}
+    lacking = {name: place for name, place in imported.items() if name not in there}
+    assert lacking == {}
