@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -90,12 +90,15 @@ class _GraphMaker:
             tuple([bit_of[name] if kind == "part" else -1 for kind, name in nodes]),
         )
         lives = graph.alive()
-        while chosen := self.relax(graph, lives):
+        there: list[int] = []
+        while chosen := self.relax(graph, lives, there):
+            there += [number["driver", chip] for chip in chosen]
+            lives = graph.alive(given=there)
+        if there:
             inputs = list(graph.inputs)
-            for chip in chosen:
-                inputs[number["driver", chip]] = (number["part", chip],)
+            for driver in there:
+                inputs[driver] = (number["part", nodes[driver][1]],)
             graph = AndOrGraph(graph.is_and, tuple(inputs), graph.own)
-            lives = graph.alive()
         return PowerGraph(graph, nodes, bit_of, frozenset(self.relaxed), lives)
 
     def node(self, node: Node, needs_all: bool) -> Node:
@@ -233,11 +236,16 @@ class _GraphMaker:
                 self.inputs[node].extend(("rail", net) for net in sorted(made))
         return node
 
-    def relax(self, graph: AndOrGraph, lives: Sequence[bool]) -> list[str]:
+    def relax(self, graph: AndOrGraph, lives: Sequence[bool], there: Collection[int]) -> list[str]:
         """Drivers that can't live on the untouched board, and so only have to be there.
 
         First those that are dead for other reasons than the lines they drive, then those that
         are fed by what they enable: a driver behind such a one may live after all.
+
+        Parameters
+        ----------
+        lives
+            What lives as long as the drivers `there` only have to be there.
         """
         number = self.number
         dead = {
@@ -247,13 +255,23 @@ class _GraphMaker:
         }
         if not dead:
             return []
-        if_driven = graph.alive(given=tuple(dead))
+        if_driven = graph.alive(given=(*there, *dead))
         chosen = [name for name in dead.values() if not if_driven[number["load", name]]]
         if not chosen:
-            # One at a time, chips of the supply first: they start before what they feed.
-            looped = [name for at, name in dead.items() if _leads_back(graph, lives, at)]
+            # Chips of the supply first: they start before what they feed. Of drivers that hang on
+            # each other only the first, for it may bring up the rest; those apart don't wait.
+            above = {name: _dead_above(graph, lives, at) for at, name in dead.items()}
+            at_of = {name: at for at, name in dead.items()}
+            looped = [name for name, others in above.items() if at_of[name] in others]
             looped.sort(key=lambda name: (self.wiring.role(name) not in POWER_CHIPS, name))
-            chosen = looped[:1]
+            chosen = [
+                name
+                for place, name in enumerate(looped)
+                if not any(
+                    at_of[other] in above[name] or at_of[name] in above[other]
+                    for other in looped[:place]
+                )
+            ]
         self.relaxed.update(chosen)
         return chosen
 
@@ -262,16 +280,13 @@ _FEW_OUTPUTS: Final = 2
 """The power-good output of a chip with more outputs may speak of any of them."""
 
 
-def _leads_back(graph: AndOrGraph, lives: Sequence[bool], start: int) -> bool:
-    """Whether a dead node hangs on itself, over dead nodes."""
-    waiting = [one for one in graph.inputs[start] if not lives[one]]
-    seen = set(waiting)
+def _dead_above(graph: AndOrGraph, lives: Sequence[bool], start: int) -> set[int]:
+    """The dead nodes that a dead node hangs on; itself among them where it hangs on itself."""
+    seen: set[int] = set()
+    waiting = [start]
     while waiting:
-        node = waiting.pop()
-        if node == start:
-            return True
-        for one in graph.inputs[node]:
+        for one in graph.inputs[waiting.pop()]:
             if one not in seen and not lives[one]:
                 seen.add(one)
                 waiting.append(one)
-    return False
+    return seen
