@@ -48,8 +48,9 @@ def keep(job: Job, goal: str, part: str | None, protection: str | None) -> None:
     A netlist can't tell whether stored data are encrypted; say so with --storage if you know.
     """
     from netgraph.contract.lift_answers import keep_fields
-    from netgraph.plan.chain import needed_enables, story_without
+    from netgraph.plan.chain import story_without
     from netgraph.plan.lift import judge
+    from netgraph.plan.needs import needed_enables
     from netgraph.plan.storage_route import Protection, storage_route
 
     net = job.tree.rails[0].net if job.tree.rails else job.board.nets[0].name

@@ -22,15 +22,19 @@ class Ports:
     """A factored network; ports are counted as the pads of :class:`NetCopper`.
 
     `island` numbers the piece of copper a port lies on; ports of two islands are not joined by
-    drawn copper.
+    drawn copper. `areas` numbers, node by node of the network, the copper that no track parts;
+    `strips` are the tracks between these, as (amperes, area, area).
     """
 
     copper: NetCopper
     island: IntArray
     row: IntArray
+    areas: IntArray
+    strips: Sequence[tuple[float, int, int]]
     _factor: SuperLU | None
     _size: int
     _columns: dict[int, FloatArray] = field(default_factory=dict)
+    _bottleneck: dict[int, dict[int, float]] = field(default_factory=dict)
 
     @property
     def islands(self) -> int:
@@ -91,12 +95,8 @@ class Ports:
     def _widest(self, one: int, other: int) -> float:
         low = self._bottleneck.get(one)
         if low is None:
-            low = self._bottleneck[one] = _widest_ways(self._strips, self._areas, one)
-        return low.get(int(self._areas[other]), inf)
-
-    _bottleneck: dict[int, dict[int, float]] = field(default_factory=dict)
-    _areas: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
-    _strips: list[tuple[float, int, int]] = field(default_factory=list)
+            low = self._bottleneck[one] = _widest_ways(self.strips, self.areas, one)
+        return low.get(int(self.areas[other]), inf)
 
 
 def _widest_ways(
@@ -149,10 +149,8 @@ def ports_of(copper: NetCopper) -> Ports:
     )[1]
     bound = np.flatnonzero(~free)
     strips = [(float(amps[i]), int(areas[a[i]]), int(areas[b[i]])) for i in bound.tolist()]
-    found = Ports(copper, island, row[ports], factor, size)
-    found._areas = areas[super_node].astype(np.int64)
-    found._strips = strips
-    return found
+    of_node = areas[super_node].astype(np.int64)
+    return Ports(copper, island, row[ports], of_node, strips, factor, size)
 
 
 def _factored(a: IntArray, b: IntArray, g: FloatArray, size: int) -> SuperLU:

@@ -7,10 +7,8 @@ from collections.abc import Collection
 
 from netgraph.plan.and_or import Node, Proof
 from netgraph.plan.enables import Drive
-from netgraph.plan.needs import Needs
 from netgraph.plan.power_logic import PowerLogic
 from netgraph.plan.wiring import name_list
-from netgraph.rails.tree import RailTree
 from netgraph.reasons import Reason, reason
 
 
@@ -113,19 +111,6 @@ def drive_text(drive: Drive) -> Reason:
         parts=parts,
         rails=name_list(drive.rails),
     )
-
-
-def needed_enables(needs: Needs, tree: RailTree, rails: Collection[str]) -> tuple[Drive, ...]:
-    """Enables of the feeders of these supplies, in the order of the rail tree."""
-    found: dict[Drive, None] = {}
-    for rail in tree:
-        if rail.net not in rails:
-            continue
-        for feeder in rail.feeders:
-            for drive in needs.enables.get(feeder.part_id, ()):
-                if drive.only in (None, rail.net):
-                    found[drive] = None
-    return tuple(found)
 
 
 def drive_json(drive: Drive) -> dict[str, object]:

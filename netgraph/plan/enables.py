@@ -80,6 +80,10 @@ class Drive:
     only: str | None = None
     doubt: Reason | None = None
 
+    def serves(self, rail: str | None) -> bool:
+        """Whether this output of the chip depends on the line; None: the chip as a whole."""
+        return self.only in (None, rail)
+
     @property
     def rails(self) -> tuple[str, ...]:
         """Supplies the line hangs on, each once."""

@@ -10,6 +10,7 @@ from typing import Final, Literal
 
 from netgraph.model import Board
 from netgraph.plan.goals import RECOVER_DATA, Function, Goal, Link
+from netgraph.plan.needs import needed_enables
 from netgraph.plan.power_logic import PowerLogic
 from netgraph.plan.wiring import NOT_CHIPS, Wiring, name_list
 from netgraph.rails.tree import RailTree
@@ -351,7 +352,7 @@ class _Finder:
         """Supplies that an enable of the part hangs on, and those of the chips that drive it."""
         found: set[str] = set()
         for drive in self.logic.needs.enables.get(part_id, ()):
-            if drive.only not in (None, made):
+            if not drive.serves(made):
                 continue
             found.update(drive.rails)
             for chip in drive.chips:
@@ -421,7 +422,7 @@ class _Finder:
     def claim_drivers(self, part_id: str, net: str) -> None:
         """The chips that drive the enable of a needed feeder."""
         for drive in self.logic.needs.enables.get(part_id, ()):
-            if drive.only not in (None, net) or drive.how == "unknown":
+            if not drive.serves(net) or drive.how == "unknown":
                 continue
             for function in self.by_link("supply-path"):
                 for one in drive.vital:
@@ -448,18 +449,12 @@ def enable_doubts(
                 "enable-missing", part=drive.user, net=drive.net, parts=name_list(gone) or "a part"
             )
         )
-    for rail in logic.wiring.tree:
-        if rail.net not in rails:
-            continue
-        for feeder in rail.feeders:
-            for drive in logic.needs.enables.get(feeder.part_id, ()):
-                if drive.only not in (None, rail.net):
-                    continue
-                if drive.doubt is not None:
-                    found.append(drive.doubt)
-                found.extend(
-                    reason("enable-holds-itself", part=drive.user, net=drive.net, chip=chip)
-                    for chip in drive.chips
-                    if chip in logic.relaxed
-                )
+    for drive in needed_enables(logic.needs, logic.wiring.tree, rails):
+        if drive.doubt is not None:
+            found.append(drive.doubt)
+        found.extend(
+            reason("enable-holds-itself", part=drive.user, net=drive.net, chip=chip)
+            for chip in drive.chips
+            if chip in logic.relaxed
+        )
     return tuple(dict.fromkeys(found))

@@ -10,14 +10,15 @@ the chip and should stay, but nothing is proved from them.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final, Literal
 
-from netgraph.plan.enable_pins import named_nets
+from netgraph.plan.enable_pins import named_nets, pads_at
 from netgraph.plan.enables import Drive, find_enables, trace_line
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, POWER_CHIPS, Wiring
+from netgraph.rails.tree import RailTree
 from netgraph.reasons import Reason, reason
 from netgraph.roles.pin_words import PinDuty, pin_word
 
@@ -126,15 +127,6 @@ class Needs:
         """What the part is needed for: enables and resets first, then the rest."""
         return self.by_part.get(part_id, ())
 
-    @cached_property
-    def doubts(self) -> dict[str, tuple[Reason, ...]]:
-        """Chip -> what is not known of its enables."""
-        return {
-            part: tuple(one.doubt for one in drives if one.doubt is not None)
-            for part, drives in self.enables.items()
-            if any(one.doubt is not None for one in drives)
-        }
-
     def _of_drives(self) -> Iterator[Need]:
         kinds: tuple[tuple[NeedKind, dict[str, tuple[Drive, ...]]], ...] = (
             ("enable", self.enables),
@@ -163,7 +155,6 @@ def find_needs(wiring: Wiring) -> Needs:
     enables = find_enables(wiring)
     aids: list[Need] = []
     resets: dict[str, tuple[Drive, ...]] = {}
-    pins = _Pins(wiring)
     for part in wiring.board.parts:
         part_id = part.id
         role = wiring.role(part_id)
@@ -175,28 +166,24 @@ def find_needs(wiring: Wiring) -> Needs:
         if role in IRREPLACEABLE_ROLES:
             aids.extend(_of_kept(wiring, part_id))
             if role in _STARTS:
-                found = tuple(_resets(wiring, pins, part_id))
+                found = tuple(_resets(wiring, part_id))
                 if found:
                     resets[part_id] = found
     aids.extend(_bus_pulls(wiring))
     return Needs(enables, resets, tuple(dict.fromkeys(aids)))
 
 
-@dataclass(frozen=True)
-class _Pins:
-    """Names of a chip's pins on few of its nets, without an object for every pad."""
-
-    wiring: Wiring
-
-    def names(self, part_id: str, net: str) -> list[str]:
-        """Pin names of one part on one net."""
-        board = self.wiring.board
-        columns, number = board.columns, board.part(part_id).index
-        return [
-            columns.pin_name[index]
-            for index in board.pads_on_net(net)
-            if columns.part[index] == number
-        ]
+def needed_enables(needs: Needs, tree: RailTree, rails: Collection[str]) -> tuple[Drive, ...]:
+    """Enables of the feeders of these supplies, in the order of the rail tree."""
+    found: dict[Drive, None] = {}
+    for rail in tree:
+        if rail.net not in rails:
+            continue
+        for feeder in rail.feeders:
+            for drive in needs.enables.get(feeder.part_id, ()):
+                if drive.serves(rail.net):
+                    found[drive] = None
+    return tuple(found)
 
 
 # -- converters --------------------------------------------------------------------------------
@@ -331,12 +318,12 @@ def _loads(wiring: Wiring, chip: str, net: str) -> Iterator[Need]:
             yield Need("clock-load", one, chip, net, False)
 
 
-def _resets(wiring: Wiring, pins: _Pins, chip: str) -> Iterator[Drive]:
+def _resets(wiring: Wiring, chip: str) -> Iterator[Drive]:
     """What releases the chip's reset; where nothing is seen the chip pulls it up itself."""
     for net in wiring.nets(chip):
         if wiring.kind(net) != "reset" or wiring.is_power(net):
             continue
-        names = [name for name in pins.names(chip, net) if name]
+        names = [name for part, _, name, _ in pads_at(wiring, net) if part == chip and name]
         words = [pin_word(name) for name in names]
         if names and not any(
             word is not None and word.duty in ("reset", "enable") for word in words

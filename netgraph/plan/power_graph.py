@@ -155,7 +155,7 @@ class _GraphMaker:
                 feeds.setdefault(part_id, []).append((node, rail))
         for user, drives in self.needs.enables.items():
             for drive in drives:
-                users = [node for node, rail in feeds.get(user, ()) if drive.only in (None, rail)]
+                users = [node for node, rail in feeds.get(user, ()) if drive.serves(rail)]
                 if not users and user in self.wiring.fitted:
                     users = [("load", user)]
                 self.add_drive("enable", drive, users)

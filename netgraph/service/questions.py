@@ -7,7 +7,6 @@ from typing import Any
 
 from netgraph.contract import answers, lift_answers, lift_forms, models
 from netgraph.errors import BoardFileError, ServiceError, UsageError
-from netgraph.plan.chain import needed_enables
 from netgraph.plan.goals import goal_named
 from netgraph.plan.inject import injection_plan
 from netgraph.plan.isolation import isolate as find_cuts
@@ -15,6 +14,7 @@ from netgraph.plan.keep_list import find_keeps
 from netgraph.plan.lift import lift_state, lift_table
 from netgraph.plan.lift_set import judge_set
 from netgraph.plan.lift_types import LiftState
+from netgraph.plan.needs import needed_enables
 from netgraph.plan.review import find_questions
 from netgraph.plan.sites import path_sites
 from netgraph.plan.split import find_splits
