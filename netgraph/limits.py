@@ -90,3 +90,8 @@ MAX_COPPER_TOUCHES = 400_000
 """Tracks (with chords of arcs) of one net whose resistance is asked, and touches between these,
 pads and vias on one layer; the most tracks on a real board: 3 202.
 """
+
+MAX_NEAR_CELLS = 2_000_000
+MAX_NEAR_VISITS = 100_000_000
+MAX_NEAR_PAIRS = 4_000_000
+"""Shapes of copper in cells of a grid, shapes there compared, and those that come near."""

@@ -149,10 +149,12 @@ class _Drawing:
             for a, b in itertools.pairwise(chords):
                 self.tracks.append((a, b, float(arcs.width[i]), int(arcs.layer[i])))
         self.tracks = [one for one in self.tracks if one[2] > 0 and 0 <= one[3] < layers]
+        # A via without land and hole joins nothing.
         self.vias = [
             (vias.at[i].tolist(), float(vias.size[i]), float(vias.drill[i] or vias.size[i] / 2),
              max(int(vias.first_layer[i]), 0), min(int(vias.last_layer[i]), layers - 1))
             for i in np.flatnonzero(vias.net == net).tolist()
+            if vias.size[i] > 0 or vias.drill[i] > 0
         ]  # fmt: skip
         self.fills = [
             fill
@@ -161,7 +163,7 @@ class _Drawing:
             for fill in zone.fills
             if 0 <= fill.layer < layers and len(fill.points) >= 3
         ]
-        self.open_lands = int(sum(1 for i in np.flatnonzero(vias.net == net) if not vias.drill[i]))
+        self.open_lands = int(((vias.net == net) & (vias.drill <= 0) & (vias.size > 0)).sum())
         wide = sum(
             hypot(b[0] - a[0], b[1] - a[1]) * w
             for a, b, w, _ in self.tracks

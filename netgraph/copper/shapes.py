@@ -21,6 +21,9 @@ ROUND_PART: Final = 0.25
 QUARTER: Final = 8
 """Sides for a quarter of a circle; the polygon lies inside by 0.5 % of the radius at most."""
 
+PEN_EDGES: Final = 50
+"""So many edges of a fill are drawn with the pen at once (our choice); the copper is the same."""
+
 
 def pad_shape(board: Board, pad: Pad) -> Any:
     """Copper of a pad, seen from the top; primitives of custom pads are joined to the anchor."""
@@ -73,7 +76,11 @@ def fill_rings(fill: Fill) -> list[tuple[FloatArray, int]]:
     points = fill.points.astype(np.float64)
     rings = [(points, 1)]
     if fill.grow_nm and len(points) >= 3:
-        rings += rings_of([shapely.LinearRing(points).buffer(fill.grow_nm, QUARTER)])
+        closed = np.concatenate((points, points[:1]))
+        # Some edges at a time: edges that all cross would cost the square of their number.
+        for at in range(0, len(points), PEN_EDGES):
+            stroke = LineString(closed[at : at + PEN_EDGES + 1])
+            rings += rings_of([stroke.buffer(fill.grow_nm, QUARTER)])
     return rings
 
 

@@ -79,20 +79,23 @@ def track_amps(
 def sheets_of(board: Board) -> Sheets:
     """The copper layers of a board by its stack-up, or as assumed where that is silent."""
     names = board.copper_layers or ("top",)
-    said = {one.name: one.thickness_nm for one in board.stackup.layers if one.thickness_nm}
+    # Nothing is as thin as nothing, or thinner: such a figure says no more than none.
+    layers = [(one.name, max(one.thickness_nm or 0, 0)) for one in board.stackup.layers]
+    said = {name: nm for name, nm in layers if nm}
     copper = tuple(said.get(name) or ASSUMED_COPPER_NM for name in names)
     assumed = sum(1 for name in names if not said.get(name))
     gaps: list[int] = []
     between, started = 0, False
-    for one in board.stackup.layers:
-        if one.name in names:
+    for name, nm in layers:
+        if name in names:
             if started:
                 gaps.append(between)
             between, started = 0, True
         elif started:
-            between += one.thickness_nm or 0
+            between += nm
     gaps_assumed = len(gaps) != len(names) - 1 or not all(gaps)
     if gaps_assumed:
-        whole = board.stackup.board_thickness_nm or ASSUMED_BOARD_NM
+        told = board.stackup.board_thickness_nm
+        whole = told if told and told > 0 else ASSUMED_BOARD_NM
         gaps = [max(whole // max(len(names) - 1, 1), 1)] * (len(names) - 1)
     return Sheets(copper, tuple(gaps), assumed, gaps_assumed)

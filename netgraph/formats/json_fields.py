@@ -14,6 +14,8 @@ from netgraph.formats.plain_text import plain_bytes, refuse_large
 from netgraph.model.builder import is_bad_name
 
 MISSING = object()
+MOST = 1e15
+"""No number of these files is larger."""
 
 
 class Fields:
@@ -71,7 +73,7 @@ class Fields:
             refuse(
                 self.at(key), "is no number" if value is not MISSING else "is missing", "a number"
             )
-        if abs(value) > 1e15 or not math.isfinite(value):
+        if abs(value) > MOST or not math.isfinite(value):
             refuse(self.at(key), "is out of range", "a number below 1e15")
         return float(value)
 

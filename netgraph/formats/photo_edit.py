@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from math import isfinite
 
 from netgraph import limits
 from netgraph.errors import UsageError, visible
+from netgraph.formats.json_fields import MOST
 from netgraph.formats.photo_board import (
     PhotoBoard,
     PhotoPad,
@@ -85,6 +87,8 @@ def with_scale(photo: PhotoBoard, side: Side, points: Sequence[ScalePoint]) -> P
         No picture of that side, or the points give no scale.
     """
     picture_of(photo, side)
+    for one in points:
+        _check_finite(one.x_px, one.y_px, one.x_mm, one.y_mm)
     if points:
         try:
             scale_of(tuple(points))
@@ -136,6 +140,7 @@ def with_part(
     """
     found = {one.ref: one for one in photo.parts}
     old = found.get(ref) or PhotoPart(_word(ref, "designator"))
+    _check_finite(*(at or ()))
     x_px, y_px = at if at is not None else (old.x_px, old.y_px)
     found[old.ref] = replace(
         old,
@@ -175,6 +180,7 @@ def middle_of(part: PhotoPart) -> tuple[float, float] | None:
 def with_part_moved(photo: PhotoBoard, ref: str, x_px: float, y_px: float) -> PhotoBoard:
     """A part set to another place; its pads go along."""
     part = part_of(photo, ref)
+    _check_finite(x_px, y_px)
     middle = middle_of(part)
     dx, dy = (x_px - middle[0], y_px - middle[1]) if middle else (0.0, 0.0)
     pads = tuple(replace(one, x_px=one.x_px + dx, y_px=one.y_px + dy) for one in part.pads)
@@ -245,6 +251,7 @@ def with_pad(photo: PhotoBoard, ref: str, pad: PhotoPad, *, side: Side | None = 
             hint="change the part's side first",
         )
     pad = replace(pad, pin=_word(pad.pin, "pin"))
+    _check_finite(pad.x_px, pad.y_px, pad.width_mm, pad.height_mm)
     pads = {one.pin: one for one in part.pads} | {pad.pin: pad}
     found[part.ref] = replace(part, pads=tuple(pads.values()))
     return replace(photo, parts=tuple(found.values()))
@@ -400,6 +407,11 @@ def _without(photo: PhotoBoard, is_gone: Callable[[str], bool]) -> PhotoBoard:
 
 def _with(photo: PhotoBoard, ref: str, part: PhotoPart) -> PhotoBoard:
     return replace(photo, parts=tuple(part if one.ref == ref else one for one in photo.parts))
+
+
+def _check_finite(*numbers: float) -> None:
+    if not all(isfinite(one) and abs(one) <= MOST for one in numbers):
+        raise UsageError("a place or length is out of range", hint="numbers below 1e15")
 
 
 def _word(text: str, what: str) -> str:

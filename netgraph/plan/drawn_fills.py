@@ -108,7 +108,7 @@ def fill_shorts(pieces: Pieces, fills: list[tuple[int, Fill]]) -> list[tuple[int
     """Where islands of one layer overlap copper of other nets: net, net, x and y in nm.
 
     One place for each pair of nets and island. Rings of two islands are compared by the corners of
-    one that lie within the other.
+    one that lie within the other, and by edges that cross.
     """
     rings = [(net, fill.points.astype(np.float64), fill.grow_nm) for net, fill in fills]
     spans = [(ring.min(axis=0), ring.max(axis=0)) for _, ring, _ in rings]
@@ -130,6 +130,8 @@ def fill_shorts(pieces: Pieces, fills: list[tuple[int, Fill]]) -> list[tuple[int
             apart = (least_b > most).any() or (most_b < least).any()
             if net_b != net and not apart:
                 found += _corners_within(net, ring, net_b, ring_b)
+                if number < other:
+                    found += _edges_crossing(net, ring, net_b, ring_b)
     return found
 
 
@@ -151,3 +153,35 @@ def _corners_within(
     x, y = ring_b[rows[deep[0]]].tolist()
     one, two = sorted((net, net_b))
     return [(one, two, round(x), round(y))]
+
+
+def _edges_crossing(
+    net: int, ring: FloatArray, net_b: int, ring_b: FloatArray
+) -> list[tuple[int, int, int, int]]:
+    """The first place where edges cross by more than a rounding, if any: bars laid crosswise.
+
+    An edge that only ends at or runs along the other island's edge is no overlap.
+    """
+    one, two = _edges(ring), _edges(ring_b)
+    pairs = near_pairs(boxes_of(one), boxes_of(two), 0.0)
+    p, q = one[pairs[:, 0]], two[pairs[:, 1]]
+    from_q, from_p = _offsets(p, q), _offsets(q, p)
+    across = (from_q[:, 0] * from_q[:, 1] < 0) & (from_p[:, 0] * from_p[:, 1] < 0)
+    across &= np.minimum(np.abs(from_q).min(axis=1), np.abs(from_p).min(axis=1)) > OVERLAP_NM
+    rows = np.flatnonzero(across)
+    if not len(rows):
+        return []
+    row = rows[0]
+    share = from_q[row, 0] / (from_q[row, 0] - from_q[row, 1])
+    x, y = (p[row, 0] + share * (p[row, 1] - p[row, 0])).tolist()
+    low, high = sorted((net, net_b))
+    return [(low, high, round(x), round(y))]
+
+
+def _offsets(p: FloatArray, q: FloatArray) -> FloatArray:
+    """How far both ends of segments `p` (k, 2, 2) lie from the lines through `q`, with sign."""
+    along = q[:, 1] - q[:, 0]
+    length = np.hypot(along[:, 0], along[:, 1])
+    away = p - q[:, :1]
+    area = along[:, None, 0] * away[..., 1] - along[:, None, 1] * away[..., 0]
+    return np.asarray(area / np.where(length > 0, length, 1.0)[:, None], dtype=np.float64)

@@ -5,16 +5,22 @@ number by a grid. All lengths are nanometres.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from netgraph import limits
+from netgraph.errors import BoardFileError
+
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 CELL_NM: Final = 1_000_000
+_LARGEST_CELL_NM: Final = 1e11
+_VISITS_AT_ONCE: Final = 1_000_000
 
 
 def rectangle_corners(
@@ -38,28 +44,89 @@ def boxes_of(points: FloatArray, grow: FloatArray | float = 0.0) -> FloatArray:
 
 
 def near_pairs(a: FloatArray, b: FloatArray, reach: float) -> IntArray:
-    """Index pairs (k, 2) of boxes of `a` and `b` (n, 4) that come within `reach` on both axes."""
-    cells: dict[tuple[int, int], list[int]] = defaultdict(list)
-    for index, (x0, y0, x1, y1) in enumerate(np.floor(a / CELL_NM).astype(np.int64).tolist()):
-        for cx in range(x0, x1 + 1):
-            for cy in range(y0, y1 + 1):
-                cells[cx, cy].append(index)
+    """Index pairs (k, 2) of boxes of `a` and `b` (n, 4) that come within `reach` on both axes.
+
+    Raises
+    ------
+    BoardFileError
+        ``limit-exceeded``: so many shapes lie on one another that no sound board has them.
+    """
     wide = b + np.array([-reach, -reach, reach, reach])
-    rows: set[tuple[int, int]] = set()
-    for index, (x0, y0, x1, y1) in enumerate(np.floor(wide / CELL_NM).astype(np.int64).tolist()):
-        for cx in range(x0, x1 + 1):
-            for cy in range(y0, y1 + 1):
-                for other in cells.get((cx, cy), ()):
-                    rows.add((other, index))
-    pairs = np.array(sorted(rows), dtype=np.int64).reshape(-1, 2)
-    one, two = a[pairs[:, 0]], wide[pairs[:, 1]]
-    touch = (
-        (one[:, 0] <= two[:, 2])
-        & (two[:, 0] <= one[:, 2])
-        & (one[:, 1] <= two[:, 3])
-        & (two[:, 1] <= one[:, 3])
+    if not len(a) or not len(b):
+        return np.zeros((0, 2), dtype=np.int64)
+    side = float(CELL_NM)
+    # Shapes that cover very many cells, or share them, are sorted into larger ones.
+    while (found := _sorted_in(a, wide, side)) is None:
+        side *= 2
+        if side > _LARGEST_CELL_NM:
+            raise _crowded("MAX_NEAR_VISITS")
+    one, two = found
+    pieces, total = [], 0
+    for rows, others, cells in _visits(one, two):
+        first, second = a[rows], wide[others]
+        low = np.maximum(first[:, :2], second[:, :2])
+        # A pair that shares several cells counts in the first of them alone.
+        kept = (low <= np.minimum(first[:, 2:], second[:, 2:])).all(axis=1)
+        kept &= (np.floor(low / side).astype(np.int64) == cells).all(axis=1)
+        pieces.append(np.stack((rows[kept], others[kept]), axis=1))
+        total += len(pieces[-1])
+        if total > limits.MAX_NEAR_PAIRS:
+            raise _crowded("MAX_NEAR_PAIRS")
+    pairs = np.concatenate((np.zeros((0, 2), dtype=np.int64), *pieces))
+    return np.asarray(pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))], dtype=np.int64)
+
+
+@dataclass(frozen=True, slots=True)
+class _InCells:
+    """Boxes in the cells that they cover: one row for each box and cell, sorted by `key`."""
+
+    index: IntArray
+    cell: IntArray
+    key: IntArray
+
+
+def _sorted_in(a: FloatArray, b: FloatArray, side: float) -> tuple[_InCells, _InCells] | None:
+    """Both in cells of this side; None where that takes too many."""
+    found = []
+    for boxes in (a, b):
+        at = np.floor(boxes / side).astype(np.int64)
+        across = at[:, 2] - at[:, 0] + 1
+        counts = across * (at[:, 3] - at[:, 1] + 1)
+        if counts.sum() > limits.MAX_NEAR_CELLS:
+            return None
+        index = np.repeat(np.arange(len(at)), counts)
+        step = np.arange(len(index)) - np.repeat(np.cumsum(counts) - counts, counts)
+        cell = at[index, :2] + np.stack((step % across[index], step // across[index]), axis=1)
+        key = cell[:, 0] * (1 << 32) + cell[:, 1]
+        order = np.argsort(key, kind="stable")
+        found.append(_InCells(index[order], cell[order], key[order]))
+    one, two = found
+    visits = np.searchsorted(one.key, two.key, "right") - np.searchsorted(one.key, two.key)
+    return None if visits.sum() > limits.MAX_NEAR_VISITS else (one, two)
+
+
+def _visits(one: _InCells, two: _InCells) -> Iterator[tuple[IntArray, IntArray, IntArray]]:
+    """Boxes of both that share a cell, and the cell; some at a time."""
+    first = np.searchsorted(one.key, two.key)
+    counts = np.searchsorted(one.key, two.key, "right") - first
+    until = np.cumsum(counts)
+    at = 0
+    while at < len(counts):
+        done = int(until[at - 1]) if at else 0
+        end = max(int(np.searchsorted(until, done + _VISITS_AT_ONCE, "right")), at + 1)
+        here = counts[at:end]
+        rows = np.repeat(np.arange(at, end), here)
+        step = np.arange(len(rows)) - np.repeat(np.cumsum(here) - here, here)
+        yield one.index[first[rows] + step], two.index[rows], two.cell[rows]
+        at = end
+
+
+def _crowded(limit: str) -> BoardFileError:
+    return BoardFileError(
+        "limit-exceeded",
+        f"more copper lies on one another than {getattr(limits, limit)} comparisons show ({limit})",
+        hint="look for shapes that are drawn many times, or are larger than the board",
     )
-    return np.asarray(pairs[touch], dtype=np.int64)
 
 
 def segment_gaps(p: FloatArray, q: FloatArray) -> FloatArray:

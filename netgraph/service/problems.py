@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 from typing import Any
 
@@ -30,6 +31,10 @@ _OF_STATUS: dict[int, tuple[ErrorCode, str]] = {
     415: ("not-json", "the body must be application/json"),
 }
 
+_FULL = frozenset(
+    getattr(errno, name) for name in ("ENOSPC", "EDQUOT", "EFBIG") if hasattr(errno, name)
+)
+
 
 def status_of(error: NetgraphError) -> int:
     """The HTTP status that goes with an error of the core."""
@@ -46,6 +51,14 @@ def status_of(error: NetgraphError) -> int:
 
 def problem_of(error: Exception, instance: str) -> Json:
     """The problem document of an error; no trace, no path of this computer."""
+    if isinstance(error, OSError) and error.errno in _FULL:
+        # Files are written whole or not at all, so what stood there still does.
+        error = ServiceError(
+            "disk-full",
+            507,
+            "the disk is full; nothing was changed",
+            hint="forget boards or make room",
+        )
     if isinstance(error, BoardFileError):
         place = {
             "file": error.path.rpartition("/")[2] or None,

@@ -16,10 +16,11 @@ import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from shapely.geometry import Point, Polygon
+from shapely.geometry import Point, Polygon, box
 
 from netgraph.formats import read_board
-from netgraph.plan.drawn_fills import inside
+from netgraph.model.copper import Fill
+from netgraph.plan.drawn_fills import Pieces, fill_shorts, inside
 from netgraph.plan.drawn_nets import drawn_nets, drawn_shorts
 from tests.unit.cli.run import netgraph
 
@@ -156,3 +157,24 @@ def test_a_netlist_has_no_copper_to_compare(boards_dir: Path) -> None:
     assert (answer.status, "no drawn copper" in answer.err) == (2, True)
     both = netgraph("compare", "a", "b", "--copper")
     assert both.status == 2
+
+
+BARS = st.tuples(*[st.integers(-8, 8)] * 2, *[st.integers(1, 8)] * 2)
+
+
+@given(BARS, BARS)
+def test_islands_of_two_nets_that_overlap_are_shorts(
+    one: tuple[int, int, int, int], two: tuple[int, int, int, int]
+) -> None:
+    """Bars in millimetres against shapely (GEOS); crosswise no corner lies in the other bar."""
+    shapes = [box(x, y, x + w, y + h) for x, y, w, h in (one, two)]
+    # Corners on the other's edge are taken as touching.
+    assume(not any(shapes[0].boundary.distance(Point(p)) == 0 for p in shapes[1].exterior.coords))
+    assume(not any(shapes[1].boundary.distance(Point(p)) == 0 for p in shapes[0].exterior.coords))
+    rings = [np.array(shape.exterior.coords[:-1]) * 1e6 for shape in shapes]
+    fills = [(net, Fill(0, ring.astype(np.int64))) for net, ring in enumerate(rings)]
+    none = Pieces(np.zeros((0, 2, 2)), np.zeros(0), np.zeros(0, np.int64))
+    found = fill_shorts(none, fills)
+    assert bool(found) == (shapes[0].intersection(shapes[1]).area > 0)
+    for _, _, x, y in found:
+        assert all(shape.distance(Point(x / 1e6, y / 1e6)) < 1e-6 for shape in shapes)

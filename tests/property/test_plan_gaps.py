@@ -12,6 +12,8 @@ from hypothesis import strategies as st
 from shapely.affinity import rotate
 from shapely.geometry import LineString, Polygon, box
 
+from netgraph import limits
+from netgraph.errors import BoardFileError
 from netgraph.plan.gaps import (
     boxes_of,
     near_pairs,
@@ -64,3 +66,18 @@ def test_the_grid_finds_every_near_pair(a: list[Rectangle], b: list[Rectangle]) 
         for j, other in enumerate(b):
             if shape_of(one).distance(shape_of(other)) <= reach - 1.0:
                 assert (i, j) in seen
+
+
+def test_shapes_that_cover_everything_are_still_found() -> None:
+    """Two metres aslant cover millions of small cells; larger cells give the same pairs."""
+    wide = np.array([[-2e9, -2e9, 2e9, 2e9]] * 3 + [[0.0, 0.0, 1e5, 1e5], [3e9, 0.0, 3e9, 1.0]])
+    found = near_pairs(wide, wide, 0.0).tolist()
+    assert found == [[i, j] for i in range(4) for j in range(4)] + [[4, 4]]
+
+
+def test_shapes_drawn_very_many_times_are_refused() -> None:
+    one = np.repeat(np.array([[0.0, 0.0, 1e5, 1e5]]), limits.MAX_NEAR_PAIRS // 1000, axis=0)
+    with pytest.raises(BoardFileError) as caught:
+        near_pairs(one, one, 0.0)
+    assert caught.value.code == "limit-exceeded"
+    assert "MAX_NEAR_" in caught.value.message

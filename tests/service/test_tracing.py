@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ from typing import Any
 import pytest
 
 from netgraph import limits
+from netgraph.service import traces
 from netgraph.service.data_folder import open_data_folder
 from netgraph.service.health import check_folder
 from netgraph.service.store import BoardStore
@@ -515,3 +517,20 @@ def test_writes_from_another_page_are_refused(on_bench: Bench) -> None:
             f"/api/v1/boards/{traced.sha}/{path}", headers={"Host": "evil.example:8017"}
         )
         assert told.status_code == 421
+
+
+def test_a_disk_that_is_full_while_a_step_is_written_is_told_and_loses_nothing(
+    on_bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tracer = Tracer(on_bench)
+    before = tracer.step(do="part", ref="C1")
+
+    def full(place: Path, data: bytes) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as there:
+        there.setattr(traces, "write_whole", full)
+        response = tracer.ask({"do": "part", "ref": "C2"})
+    assert response.status_code == 507
+    assert response.get_json()["code"] == "disk-full"
+    assert tracer.ask({"do": "part", "ref": "C2"}, before["revision"]).status_code == 200

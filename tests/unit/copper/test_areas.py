@@ -5,13 +5,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from shapely.geometry import LinearRing, Polygon
 from shapely.geometry import Point as Dot
-from shapely.geometry import Polygon
 
 from netgraph.copper.net_copper import NetCopper, net_copper
 from netgraph.copper.ports import ports_of
 from netgraph.copper.raster import SUB, draw, grid_over, rings_of
-from netgraph.copper.shapes import fill_rings, pad_shape
+from netgraph.copper.shapes import QUARTER, fill_rings, pad_shape
 from netgraph.copper.sheet import barrel_ohm, sheet_ohm, sheets_of
 from netgraph.model import Board
 from netgraph.model.copper import Fill
@@ -149,3 +149,33 @@ def test_thickness_by_the_stack_or_assumed() -> None:
     assert silent.gap_nm == (1_600_000 // 3,) * 3
     assert silent.assumed == 4
     assert silent.gaps_assumed
+
+
+@pytest.mark.parametrize("corners", [3, 50, 51, 100, 701])
+def test_the_pen_of_a_fill_goes_round_the_whole_edge(corners: int) -> None:
+    """A star whose edges all cross, against shapely's buffer of the whole (GEOS)."""
+    turn = 2.5 * np.arange(corners)
+    points = np.rint(5e6 * np.stack((np.cos(turn), np.sin(turn)), axis=1)).astype(np.int64)
+    fill = Fill(0, points, grow_nm=150_000)
+    box = (-6e6, -6e6, 6e6, 6e6)
+    found = draw(fill_rings(fill), grid_over(box, 50_000))
+    pen = LinearRing(points).buffer(150_000, QUARTER)
+    whole = draw([(points.astype(np.float64), 1), *rings_of([pen])], grid_over(box, 50_000))
+    assert (found != whole).sum() <= 2e-5 * found.size
+
+
+def test_the_pen_of_a_fill_that_is_one_point_is_a_dot() -> None:
+    points = np.zeros((120, 2), dtype=np.int64)
+    grid = grid_over((-2e6, -2e6, 2e6, 2e6), 50_000)
+    found = draw(fill_rings(Fill(0, points, grow_nm=1_000_000)), grid)
+    assert found.sum() * (0.05 / SUB) ** 2 == pytest.approx(np.pi, rel=0.02)
+
+
+def test_thicknesses_below_nothing_say_no_more_than_none() -> None:
+    """Found by trial: a negative thickness made amperes a complex number."""
+    pads = [((0.0, 0.0), (1.0, 1.0), "rect", "top"), ((5.0, 0.0), (1.0, 1.0), "rect", "top")]
+    for um in (-35.0, 0.0):
+        found = sheets_of(copper_board(pads, copper_um=um, gap_um=um))  # type: ignore[arg-type]
+        assert min(found.copper_nm) > 0
+        assert min(found.gap_nm) > 0
+        assert (found.assumed, found.gaps_assumed) == (2, True)

@@ -249,3 +249,13 @@ def test_a_net_that_no_board_draws_is_refused_in_time() -> None:
     found = net_copper(board, "N")
     assert isinstance(found, CopperUnknown)
     assert "MAX_COPPER_TOUCHES" in found.why.text
+
+
+def test_a_via_without_land_and_hole_joins_nothing() -> None:
+    """Such a via was divided by; without it the track alone counts."""
+    tracks = [((0.0, 0.0), (10.0, 0.0), 0.2, 0)]
+    pads = dots((0, 0), (10, 0))
+    bare = copper_board(pads, tracks=tracks)  # type: ignore[arg-type]
+    board = copper_board(pads, tracks=tracks, vias=[((5, 0), 0.0, 0.0, 0, 1)])  # type: ignore[arg-type]
+    assert ports(board).ohms(0, 1) == pytest.approx(ports(bare).ohms(0, 1))
+    assert ports(board).copper.open_lands == 0

@@ -93,6 +93,11 @@ def test_a_line_between_two_pads_goes_with_one_of_them() -> None:
         lambda p: edit.without_line(p, 9, "x"),
         lambda p: edit.with_scale(p, "bottom", POINTS),
         lambda p: edit.with_scale(p, "top", POINTS[:2]),
+        lambda p: edit.with_pad(p, "C1", PhotoPad("3", float("nan"), 1)),
+        lambda p: edit.with_pad(p, "C1", PhotoPad("3", 1, 1, width_mm=float("inf"))),
+        lambda p: edit.with_part(p, "C9", at=(float("inf"), 0)),
+        lambda p: edit.with_part_moved(p, "C1", 1e300, 0),
+        lambda p: edit.with_scale(p, "top", (*POINTS, ScalePoint(float("nan"), 0, 0, 0))),
     ],
 )
 def test_what_makes_no_sense_is_refused(change: Callable[[PhotoBoard], PhotoBoard]) -> None:
