@@ -60,13 +60,25 @@ def reason_again(code: str, params: Mapping[str, ParamValue]) -> Reason | None:
 def render(one: Reason, templates: Mapping[str, str] = TEMPLATES) -> str:
     """The sentence of a reason.
 
+    ``{count:part|parts}`` becomes ``1 part`` or ``3 parts``.
+
     Raises
     ------
     KeyError
         The code has no words, or the words need a parameter that is not there: a programming
         fault, caught by the tests.
     """
-    return templates[one.code].format(**{key: _say(value) for key, value in one.params})
+    return templates[one.code].format(**{key: _Said(_say(value)) for key, value in one.params})
+
+
+class _Said(str):
+    """A parameter as it is said; the format after the colon is a noun for one and for many."""
+
+    def __format__(self, spec: str) -> str:
+        if not spec:
+            return str(self)
+        one, many = spec.split("|")
+        return f"{self} {one if self == '1' else many}"
 
 
 def _say(value: ParamValue) -> str:

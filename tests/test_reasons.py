@@ -9,6 +9,7 @@ from string import Formatter
 
 import pytest
 
+from netgraph.reasons import Reason, render
 from netgraph.words import TEMPLATES
 from tests.support import package_calls
 
@@ -80,3 +81,9 @@ Reason("fed-by")
         "netgraph/x.py:7: make reasons with reason(...), so that they are checked",
         "words of 'idle' are used nowhere",
     ]
+
+
+def test_one_is_said_in_the_singular() -> None:
+    told = {"x": "{count:part hangs|parts hang} on {net}"}
+    said = [render(Reason("x", (("count", n), ("net", "V"))), told) for n in (0, 1, 2)]
+    assert said == ["0 parts hang on V", "1 part hangs on V", "2 parts hang on V"]

@@ -55,9 +55,11 @@ def new(file: str, top: str | None, bottom: str | None, name: str, as_json: bool
     \b
     Example:  netgraph photo new b.photo.json --top top.jpg --bottom bottom.jpg
 
-    The pictures stay where they are; their names and hashes are noted. FILE must not exist yet.
+    The pictures (PNG or JPEG) are looked through and stay where they are; their names and hashes
+    are noted. FILE must not exist yet.
     """
     from netgraph.formats.photo_board import PhotoBoard, Picture
+    from netgraph.formats.picture_file import clean_picture
     from netgraph.formats.reading import read_bytes
 
     if Path(file).exists():
@@ -67,6 +69,11 @@ def new(file: str, top: str | None, bottom: str | None, name: str, as_json: bool
     for side, picture in sides:
         if picture is not None:
             data = read_bytes(Path(picture), "a picture")
+            try:
+                clean_picture(data)
+            except BoardFileError as error:
+                error.path = picture
+                raise
             pictures.append(
                 Picture(side, Path(picture).name, sha256=hashlib.sha256(data).hexdigest())
             )

@@ -24,7 +24,7 @@ from typing import IO, Any, Final
 from netgraph import limits
 from netgraph.errors import BoardCheckError, BoardFileError, UsageError, visible
 from netgraph.formats.assembly import FORMAT, AssemblyReader
-from netgraph.formats.assembly_pack import files_of_assembly, pack_assembly
+from netgraph.formats.assembly_pack import files_of_assembly, is_assembly, pack_assembly
 from netgraph.formats.board_archive import ArchiveError, pack_board, unpack_board
 from netgraph.formats.reading import read_bytes, read_data
 from netgraph.model.board import Board
@@ -103,6 +103,8 @@ def read_isolated_file(
         board = read_isolated(packed, file_name=path.name, format=format, unplug=unplug)
     except BoardFileError as error:
         said = Path(error.path or path.name)
+        if packed is data and is_assembly(data) and said.name != path.name:
+            said = path / said
         error.path = str(said if said.is_relative_to(path.parent) else path.parent / said)
         raise
     sha256 = hashlib.sha256(data).hexdigest()

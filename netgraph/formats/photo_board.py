@@ -32,6 +32,8 @@ _SIDES = ("top", "bottom")
 LEAST_TRIANGLE = 0.02
 """Area of the points' triangle over the square of its longest side: flatter ones give no scale.
 Our own choice."""
+LEAST_SPREAD = 1.0, 0.1
+"""How far apart, in pixels and in millimetres, points must lie to give a scale. Our own choice."""
 PAD_NM = 300_000
 """Size of a pad that nobody measured: about that of a 0402 part, our own choice."""
 
@@ -121,7 +123,7 @@ def scale_of(points: tuple[ScalePoint, ...]) -> Affine:
     Raises
     ------
     ValueError
-        Fewer than three points, or they lie on a line.
+        Fewer than three points, or they lie on a line or on one spot.
 
     Examples
     --------
@@ -132,13 +134,15 @@ def scale_of(points: tuple[ScalePoint, ...]) -> Affine:
     if len(points) < 3:
         raise ValueError(f"{len(points)} points, three are needed")
     pixels = np.array([[p.x_px, p.y_px, 1.0] for p in points])
-    for columns in (pixels[:, :2], np.array([[p.x_mm, p.y_mm] for p in points])):
+    places = np.array([[p.x_mm, p.y_mm] for p in points])
+    for columns, least in zip((pixels[:, :2], places), LEAST_SPREAD, strict=True):
         spread = columns - columns.mean(axis=0)
         _, sizes, _ = np.linalg.svd(spread)
-        if sizes[0] == 0 or sizes[1] / sizes[0] < LEAST_TRIANGLE:
+        if sizes[0] < least:
+            raise ValueError("the points lie on one spot")
+        if sizes[1] / sizes[0] < LEAST_TRIANGLE:
             raise ValueError("the points lie on a line")
-    millimetres = np.array([[p.x_mm, p.y_mm] for p in points])
-    found, *_ = np.linalg.lstsq(pixels, millimetres, rcond=None)
+    found, *_ = np.linalg.lstsq(pixels, places, rcond=None)
     a, b, c = found[:, 0].tolist()
     d, e, f = found[:, 1].tolist()
     return a, b, c, d, e, f

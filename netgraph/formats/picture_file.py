@@ -56,7 +56,10 @@ def clean_picture(data: bytes) -> PictureFile:
             found = _clean_jpeg(data)
         else:
             raise BoardFileError(
-                "format-unknown", "is neither PNG nor JPEG", expected="a photograph as PNG or JPEG"
+                "format-unknown",
+                "is neither PNG nor JPEG",
+                expected="a photograph as PNG or JPEG",
+                hint="save a picture of another kind as JPEG",
             )
     except (struct.error, IndexError):
         raise BoardFileError("file-truncated", "the picture is cut off") from None
@@ -131,6 +134,8 @@ def _clean_jpeg(data: bytes) -> PictureFile:
             raise BoardFileError("file-truncated", "the picture is cut off")
         body = data[at + 2 : end]
         if marker in _FRAMES:
+            if width:
+                raise BoardFileError("file-malformed", f"the picture has two sizes, byte {at}")
             height, width = struct.unpack_from(">HH", body, 1)
         if marker == 0xE1 and body.startswith(b"Exif\0\0") and turned == 1:
             turned = _orientation(body[6:])

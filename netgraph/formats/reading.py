@@ -139,7 +139,8 @@ def read_board(
                 )
             board = _read_with(reader, data, path.name, sha256, unplug=unplug, plugins=plugins)
     except BoardFileError as error:
-        error.path = error.path or str(path)
+        inside = isinstance(reader, PackedAssemblyReader) and error.path
+        error.path = str(path / error.path) if inside else error.path or str(path)
         raise
     return replace(board, load_copper=_with_path(board.load_copper, str(path)))
 

@@ -203,18 +203,17 @@ class TraceState:
             self.lonely[self._pad(pad, fact)] = fact.line
 
     def _apart(self, fact: Fact) -> None:
-        keys = [self._pad(pad, fact) for pad in fact.pads]
-        for index, a in enumerate(keys):
-            for b in keys[index + 1 :]:
-                if self.root(a) == self.root(b):
-                    raise _ContradictionError(
-                        f"{self.shown(a)} and {self.shown(b)} are joined by earlier lines"
-                    )
-        for index, a in enumerate(keys):
-            for b in keys[index + 1 :]:
-                self._claims += 1
-                for one in (a, b):
-                    self.apart.setdefault(self.root(one), {})[self._claims] = fact.line
+        """All pads of one line are apart from each other: one claim, held by each of their nets."""
+        first: dict[PadKey, PadKey] = {}
+        for key in [self._pad(pad, fact) for pad in fact.pads]:
+            other = first.setdefault(self.root(key), key)
+            if other != key:
+                raise _ContradictionError(
+                    f"{self.shown(other)} and {self.shown(key)} are joined by earlier lines"
+                )
+        self._claims += 1
+        for root in first:
+            self.apart.setdefault(root, {})[self._claims] = fact.line
 
     # -- parts ---------------------------------------------------------------------------------
 

@@ -186,16 +186,16 @@ _HEAT = {
     ),
     "heat-two-irons": "{part} has two ends too far apart for tweezers: two irons, no air",
     "heat-small-chip": (
-        "{part} has {pads} pads: two irons with solder bridged along each side, no air"
+        "{part} has {pads:pad|pads}: two irons with solder bridged along each side, no air"
     ),
     "heat-through": (
-        "{part} has {pads} joints, some through the board: iron and wick, preheat first"
+        "{part} has {pads:joint|joints}, some through the board: iron and wick, preheat first"
     ),
     "heat-through-many": (
-        "{part} has {pads} joints through the board: air with a shield and preheat, or cut it off "
-        "pin by pin"
+        "{part} has {pads:joint|joints} through the board: air with a shield and preheat, or cut "
+        "it off pin by pin"
     ),
-    "heat-air": "{part} has {pads} pads: air with a shield and preheat",
+    "heat-air": "{part} has {pads:pad|pads}: air with a shield and preheat",
     "heat-dry": ("dry the board at 60 to 70 °C before any heat, never baked: trapped water bursts"),
     "heat-underfill": (
         "{part} is underfilled: scrape the underfill off warm first; beside underfill solder must "

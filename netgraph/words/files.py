@@ -3,8 +3,8 @@
 
 FILE_WORDS: dict[str, str] = {
     "untraced": (
-        "only what was traced is known ({pads} pads on {nets} nets); other parts may sit on any "
-        "of these nets, and what is not listed is untraced, not absent"
+        "only what was traced is known ({pads:pad|pads} on {nets:net|nets}); other parts may sit "
+        "on any of these nets, and what is not listed is untraced, not absent"
     ),
     "template": (
         "this is a plain template of a {device}, no board: every part and net stands for what "
@@ -13,25 +13,27 @@ FILE_WORDS: dict[str, str] = {
     "no-netlist": "the file holds no netlist: which pads are joined is not known",
     "no-pad-places": "places of pads are not known: near places and distances can't be given",
     "some-pad-places": (
-        "places are not known for {count} parts, so distances and near places are not given: "
+        "places are not known for {count:part|parts}, so distances and near places are not given: "
         "{names}"
     ),
     "pad-sizes-assumed": "sizes of pads were not measured: gaps between them are rough",
     "names-cut": (
-        "{count} net names may be cut at {width} characters; each may stand for several nets "
-        "that differ before the cut: {names}"
+        "{count:net name|net names} may be cut at {width} characters; each may stand for several "
+        "nets that differ before the cut: {names}"
     ),
     "parts-cut": (
-        "{count} designators stand for several parts, cut at 6 characters, and were told apart "
-        "by their places: {names}"
+        "{count:designator stands|designators stand} for several parts, cut at 6 characters; the "
+        "parts were told apart by their places: {names}"
     ),
-    "names-made": ("the file does not name {count} nets; their names were made from a pad on them"),
+    "names-made": (
+        "the file gives no name to {count:net|nets}; such a net is called after a pad on it"
+    ),
     "boards-apart": (
         "the boards of the assembly are laid side by side; places are those of the assembly, "
         "distances from board to board mean nothing"
     ),
     "mates-open": "unplugged: {names}; what hangs behind is not joined in this answer",
-    "pins-unmated": "{count} pins of {names} have no partner and join nothing",
+    "pins-unmated": "{count:pin|pins} of {names} without a partner: nothing is joined there",
     "trace-rails-joined": (
         "{a} and {b} are one net now. If that is the fault itself, say undo: a fault is no net"
     ),

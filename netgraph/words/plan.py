@@ -422,10 +422,10 @@ _REVIEW = {
     "review-feeder": "What feeds {net}?",
     "review-volts": "How many volts has {net} on a sound board?",
     "review-fitted": "Is {part} on this board?",
-    "review-hangs": "{parts} part(s) hang on it, {kept} of them may hold the data",
+    "review-hangs": "{parts:part hangs|parts hang} on it, {kept} of them may hold the data",
     "review-hangs-ceilings": (
-        "{parts} part(s) hang on it, {kept} of them may hold the data; the injection ceiling of "
-        "{ceilings} other rail(s) counts it"
+        "{parts:part hangs|parts hang} on it, {kept} of them may hold the data; the injection "
+        "ceiling of {ceilings:other rail|other rails} depends on it"
     ),
     "now-role": "{role}",
     "now-kind": "{kind}",

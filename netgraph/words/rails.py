@@ -18,7 +18,7 @@ RAIL_WORDS: dict[str, str] = {
     "charges": "it charges the cell from {net}",
     "manager-output": "pin {pin} of the power manager is an output",
     "manager-pin": "pin {pin} of the power manager is on it",
-    "manager-pins": "{count} pins of the power manager are on it; it may as well be an input",
+    "manager-pins": "{count:pin|pins} of the power manager on it; it may as well be an input",
     "input-guessed": "its pins have no names, and {other} could be its input as well",
     "bypass-only": "nothing but this chip and its bypass capacitors is on it: an output of the "
     "chip's own regulator",

@@ -12,9 +12,9 @@ ROLE_WORDS: dict[str, str] = {
     "value-impedance": 'the value "{value}" is an impedance, as ferrite beads have it',
     "value-hertz": 'the value "{value}" is a frequency',
     "no-nets": "no pad is connected to any net",
-    "pin-count": "it has {count} pin(s)",
+    "pin-count": "it has {count:pin|pins}",
     "pin-names": "its pins are named as: {names}",
-    "drives-coil": "it drives {count} coil(s)",
+    "drives-coil": "it drives {count:coil|coils}",
     "two-supplies": "it stands between two supply nets and ground",
     "crystal-wiring": "two signal nets and nothing else, as crystals are wired",
     "oscillator-wiring": "a supply, ground and one output, as oscillators are wired",
@@ -32,9 +32,9 @@ ROLE_WORDS: dict[str, str] = {
     "chassis-name": "its name {net} says shield or chassis",
     "name-volts": "its name says {volts} V",
     "name-supply": "its name is a supply's name: {word}",
-    "shunt-capacitors": "{count} capacitor(s), together {farad}, stand between it and ground",
-    "supply-pins": "{count} pin(s) of chips on it are named or typed as supply",
-    "many-pins": "{ref} has {count} pins on it",
+    "shunt-capacitors": "{count:capacitor|capacitors}, {farad} together, between it and ground",
+    "supply-pins": "pins of chips on it that are named or typed as supply: {count}",
+    "many-pins": "{ref} has {count:pin|pins} on it",
     "series-power": "power part {ref} joins it to a supply",
     "test-point-name": "a test point on it is called {word}",
     "regulator-output": "a regulator's output pin is on it",
@@ -75,7 +75,8 @@ ROLE_WORDS: dict[str, str] = {
     "file-name-ground": "the name {net} says ground",
     "file-name-supply": "the name {net} says {volts} V, so it is hardly a ground",
     "file-supply-pins": (
-        "{count} part(s) have a pin on {net} that the file types as a supply pin, such as {part}"
+        "{count:part has|parts have} a pin on {net} that the file types as a supply pin, such as "
+        "{part}"
     ),
     "file-feeder-off": "the file marks {part} as not fitted",
     "file-feeder-input": "the file types all pins of {part} on {net} as inputs",

@@ -10,10 +10,13 @@ from __future__ import annotations
 from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
+from netgraph.plan.enables import Drive
 from netgraph.plan.lift import LiftTable, lift_table
 from netgraph.plan.lift_set import judge_set
+from netgraph.plan.needs import find_needs
 from netgraph.plan.power_logic import PowerLogic
-from netgraph.rails.tree import RailTree
+from netgraph.plan.wiring import Wiring
+from netgraph.rails.tree import Feeder, Rail, RailTree
 from netgraph.roles.answer import Roles
 from tests.property.plan_strategies import Drawn, boards
 
@@ -35,45 +38,138 @@ def living_rails(drawn: Drawn, lost: str | frozenset[str] | None, least: float =
     """Rails that can be fed from an entry without the lost parts, round by round.
 
     A feeder whose input is not known counts as fed when every rail its part touches and doesn't
-    feed lives (and there is one).
+    feed lives (and there is one). What holds an enable or a reset, and which small parts a chip
+    can't run without, is taken as found; what follows from it is worked out here.
     """
-    board, roles, tree = drawn
-    here = roles.fitted - (lost if isinstance(lost, frozenset) else {lost})
-    names = {rail.net for rail in tree}
-    alive: set[str] = set()
-    while True:
-        before = set(alive)
+    return Rounds(drawn, lost, least).rails
+
+
+class Rounds:
+    """Rails and chips that come up from nothing, switched on round by round until none is added."""
+
+    def __init__(self, drawn: Drawn, lost: str | frozenset[str] | None, least: float) -> None:
+        self.drawn = drawn
+        board, roles, tree = drawn
+        self.here = roles.fitted - (lost if isinstance(lost, frozenset) else {lost})
+        self.needs = find_needs(Wiring(board, roles, tree))
+        # Whether a driver counts as started is decided on the untouched board, by the logic.
+        self.assumed = PowerLogic.build(board, roles, tree, trusted_only=least > 0).relaxed
+        self.supplies = {part.id: supplies_of(drawn, part.id) for part in board.parts}
+        self.feeds: dict[str, list[Feeder]] = {}
         for rail in tree:
-            holders = [
-                part
-                for part in board.parts_on_net[rail.net]
-                if roles.parts[part].role in ("connector", "battery", "slot")
-                and part in roles.fitted
-            ]
-            if rail.kind == "entry" and (not holders or set(holders) & here):
-                alive.add(rail.net)
             feeders = [one for one in rail.feeders if one.part_id in roles.fitted]
-            sure = [one for one in feeders if one.confidence >= least]
-            for one in sure or feeders:
-                if one.part_id in here and inputs_live(drawn, one.part_id, one.from_net, alive):
-                    alive.add(rail.net)
-        if alive == before:
-            return alive & names
+            self.feeds[rail.net] = [one for one in feeders if one.confidence >= least] or feeders
+        self.rails: set[str] = set()
+        self.chips: set[str] = set()
+        before = -1
+        while before < len(self.rails) + len(self.chips):
+            before = len(self.rails) + len(self.chips)
+            self.rails |= {rail.net for rail in tree if self.comes_up(rail)}
+            self.chips |= {one for one in self.here if self.runs(one)}
+
+    def comes_up(self, rail: Rail) -> bool:
+        board, roles, _ = self.drawn
+        holders = [
+            part
+            for part in board.parts_on_net[rail.net]
+            if roles.parts[part].role in ("connector", "battery", "slot") and part in roles.fitted
+        ]
+        if rail.kind == "entry" and (not holders or set(holders) & self.here):
+            return True
+        return any(
+            one.part_id in self.here
+            and inputs_live(self.drawn, one.part_id, one.from_net, self.rails)
+            and self.is_helped(one.part_id, rail.net)
+            for one in self.feeds[rail.net]
+        )
+
+    def is_helped(self, chip: str, rail: str) -> bool:
+        """Whether a feeder's enables hold and the parts it needs for this output are there."""
+        return all(
+            self.holds(drive) for drive in self.needs.enables.get(chip, ()) if drive.serves(rail)
+        ) and all(
+            need.part_id in self.here
+            for need in self.needs.aids
+            if need.user == chip
+            and need.vital
+            and need.kind not in ("clock", "strap")
+            and need.rail in (None, rail)
+        )
+
+    def runs(self, chip: str) -> bool:
+        """Whether a chip has its supplies and what it starts by."""
+        if not self.supplies[chip] <= self.rails:
+            return False
+        made = {net for net, feeders in self.feeds.items() if chip in {f.part_id for f in feeders}}
+        drives = list(self.needs.resets.get(chip, ()))
+        drives += [
+            drive
+            for drive in self.needs.enables.get(chip, ())
+            if not any(drive.serves(net) for net in made)
+        ]
+        if not all(self.holds(drive) for drive in drives):
+            return False
+        for need in self.needs.aids:
+            if need.user != chip or not need.vital:
+                continue
+            starts = need.kind in ("clock", "strap")
+            if not starts and any(need.rail in (None, net) for net in made):
+                continue
+            oscillates = self.drawn[1].parts[need.part_id].role == "oscillator"
+            if need.kind == "clock" and oscillates and not self.drives(need.part_id):
+                return False
+            if need.part_id not in self.here:
+                return False
+        return True
+
+    def drives(self, chip: str) -> bool:
+        """Whether a chip can drive a line: it runs, and what little it makes is there."""
+        if chip not in self.here or chip in self.assumed:
+            return chip in self.here
+        tree = self.drawn[2]
+        made = {rail.net for rail in tree if chip in {one.part_id for one in rail.feeders}}
+        return chip in self.chips and (len(made) > 2 or made <= self.rails)
+
+    def holds(self, drive: Drive) -> bool:
+        """Whether a line has its level."""
+        ways = [
+            self.here.issuperset(way.parts)
+            and (not way.rail or way.rail in self.rails)
+            and (not way.chip or self.drives(way.chip))
+            for way in drive.ways
+        ]
+        return (
+            (any(ways) or not ways)
+            and all(self.drives(one) for one in drive.also)
+            and self.here.issuperset(drive.maybe)
+            and self.rails.issuperset(drive.first)
+        )
 
 
 def inputs_live(drawn: Drawn, part: str, source: str | None, alive: set[str]) -> bool:
-    board, roles, tree = drawn
     if source is not None:
         return source in alive
-    own = {rail.net for rail in tree for one in rail.feeders if one.part_id == part}
+    own = {rail.net for rail in drawn[2] for one in rail.feeders if one.part_id == part}
+    needs = supplies_of(drawn, part) - own
+    return bool(needs) and needs <= alive
+
+
+def supplies_of(drawn: Drawn, part: str) -> set[str]:
+    """Rails a part needs: those that list it as a load, and of a chip all it touches.
+
+    A connector passes supplies on and needs none.
+    """
+    board, roles, tree = drawn
+    if roles.parts[part].role in ("connector", "slot"):
+        return set()
     passive = {"inductor", "ferrite", "capacitor", "resistor", "sense-resistor", "thermistor"}
     passive |= {"fuse", "link", "diode", "tvs", "led", "crystal", "connector", "transistor"}
     passive |= {"esd-array"}
+    own = {rail.net for rail in tree for one in rail.feeders if one.part_id == part}
     needs = {rail.net for rail in tree if part in rail.loads}
     if roles.parts[part].role not in passive:
         needs |= {net for net in board.nets_of_part[part] if net in tree.by_net}
-    needs -= own
-    return bool(needs) and needs <= alive
+    return needs - own
 
 
 @given(boards())

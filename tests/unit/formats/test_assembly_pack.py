@@ -100,6 +100,15 @@ def test_hostile_zips(files: dict[str, str], code: str, words: str) -> None:
     assert caught.value.code == code
 
 
+def test_a_fault_in_a_packed_board_names_the_zip_and_the_file_in_it(tmp_path: Path) -> None:
+    path = tmp_path / "device.zip"
+    path.write_bytes(zipped(FILES | {"panel.trace": "# netgraph trace 1\nC1 C2 nonsense\n"}))
+    told = netgraph("show", path)
+    assert told.status == 3
+    assert told.err.startswith(f"netgraph: {path / 'panel.trace'}:2:")
+    assert netgraph("show", path, "--isolate").err == told.err
+
+
 def test_a_zip_within_a_zip_is_refused() -> None:
     inner = zipped(FILES).decode("latin-1")
     out = io.BytesIO()

@@ -56,6 +56,16 @@ def test_every_cut_is_told(data: bytes) -> None:
         assert b"\xff\xd9" in data[:end]
 
 
+def test_a_second_size_in_a_jpeg_is_refused() -> None:
+    """A viewer may take either: a limit on one would not hold for the other (ITU-T T.81, B.2.1)."""
+    plain = grey_jpeg(64, 32)
+    at = plain.index(b"\xff\xc0")
+    (length,) = struct.unpack_from(">H", plain, at + 2)
+    frame = plain[at : at + 2 + length]
+    with pytest.raises(BoardFileError, match="two sizes"):
+        clean_picture(plain[:at] + frame + plain[at:])
+
+
 def test_limits_are_named(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(limits, "MAX_PICTURE_PIXELS", 10)
     with pytest.raises(BoardFileError, match="MAX_PICTURE_PIXELS"):
