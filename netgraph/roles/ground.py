@@ -18,6 +18,7 @@ _GROUND_NAME = re.compile(
     r"[ADPS]GND.{0,6}|VSS.{0,6}|.{0,6}VSS|0V",
     re.IGNORECASE,
 )
+_SAID_AT_THE_METER = re.compile(r"[ADP]?GND|GROUND|0V", re.IGNORECASE)
 _NOT_GROUND_NAME = re.compile(
     r"BACKGROUND|GND[_.]?(?:DET|SENSE|SEL|EN|FB)|VSSA?_?(?:EN|SEL|PG)|UNCONNECTED|NOGND",
     re.IGNORECASE,
@@ -78,7 +79,7 @@ def find_grounds(wiring: Wiring) -> list[Ground]:
 
     Facts: the name; many different nets have a capacitor to it (a rail's capacitors share one
     partner, a ground has many); ground pins of chips by name; a pin with many pads (an exposed
-    pad); it is by far the largest net.
+    pad); it is by far the largest net; on a board traced by a person, that the person says so.
     """
     board = wiring.board
     partners: list[set[int]] = [set() for _ in board.nets]
@@ -116,6 +117,9 @@ def find_grounds(wiring: Wiring) -> list[Ground]:
         if named:
             facts.append(reason("ground-name", net=name))
             score += 2.0
+        if board.partial and _SAID_AT_THE_METER.fullmatch(last_segment(name)):
+            facts.append(reason("ground-traced", net=name))
+            score += 1.0
         if len(partners[net]) >= (2 if named else _LEAST_PARTNERS):
             facts.append(
                 reason("ground-capacitors", count=capacitors[net], nets=len(partners[net]))

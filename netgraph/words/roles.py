@@ -24,6 +24,7 @@ ROLE_WORDS: dict[str, str] = {
     "user-says": "a person said so in the board notes: {why}",
     # nets
     "ground-name": "its name {net} says ground",
+    "ground-traced": "who traced the board calls it {net}",
     "ground-capacitors": "{count} capacitors from {nets} different nets end here",
     "ground-pins": "{count} chip pins named as ground lie on it",
     "ground-largest": "it is the largest net ({share} % of all pads)",

@@ -3,9 +3,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from netgraph.roles import BoardNotes
+from netgraph.formats.hand_trace import read_hand_trace
+from netgraph.roles import BoardNotes, find_roles
 from netgraph.roles.families import find_family
 from netgraph.roles.ground import is_ground_name
 from netgraph.roles.notes import NetNote, PartNote
@@ -86,6 +89,16 @@ def test_a_ground_is_found_without_its_name():
     lines = "\n".join(f"C{i} 100n C_0402 1=N{i % 9} 2=N99" for i in range(1, 30))
     roles, _ = tree_of(lines)
     assert roles.kind("N99") == "ground"
+
+
+@pytest.mark.parametrize(("name", "expected"), [("GND", True), ("VSS", False), ("GND_EN", False)])
+def test_who_traces_a_board_says_what_is_ground(name: str, expected: bool) -> None:
+    """Two pads are enough: the clip sat on it. VSS may be a negative supply all the same."""
+    lines = f"# netgraph trace 1\nC12.1 L3.2 U5.14 : VSYS\nC12.2 : {name}\n"
+    traced = read_hand_trace(lines.encode())
+    assert (find_roles(traced).kind(name) == "ground") is expected
+    drawn = replace(traced, partial=False)
+    assert find_roles(drawn).kind(name) != "ground"
 
 
 def test_the_negative_supply_of_a_charge_pump_is_no_ground():
