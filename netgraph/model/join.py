@@ -83,6 +83,9 @@ class JoinedBoards:
         builder.capabilities = (can or set()) - {"has_copper"}
         if len(self.boards) > 1 and "has_positions" in builder.capabilities:
             builder.not_known.append(reason("boards-apart"))
+        drawn = [label for label, board in self.boards if "has_copper" in board.capabilities]
+        if drawn:
+            builder.not_known.append(reason("boards-copper", names=", ".join(drawn)))
         if "has_positions" not in builder.capabilities:
             builder.forget_pad_places()
         open_mates = [f"{mate.a} from {mate.b}" for mate in self.mates if mate.unplugged]

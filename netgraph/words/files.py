@@ -32,6 +32,10 @@ FILE_WORDS: dict[str, str] = {
         "the boards of the assembly are laid side by side; places are those of the assembly, "
         "distances from board to board mean nothing"
     ),
+    "boards-copper": (
+        "drawn copper is not joined: where it runs and what it resists is answered for one board "
+        "at a time ({names})"
+    ),
     "mates-open": "unplugged: {names}; what hangs behind is not joined in this answer",
     "pins-unmated": "{count:pin|pins} of {names} without a partner: nothing is joined there",
     "trace-rails-joined": (

@@ -172,6 +172,19 @@ def test_boards_with_places_are_laid_apart(tmp_path: Path) -> None:
     assert len([net for net in board.nets if net.name in ("A/VBUS_5V", "B/GND")]) == 1
 
 
+def test_drawn_copper_that_an_assembly_leaves_out_is_named(tmp_path: Path) -> None:
+    small = tmp_path / write_small_board(tmp_path).name
+    track = '(segment (start 1 1) (end 2 1) (width 0.2) (layer "F.Cu") (net 1))'
+    (tmp_path / "drawn.kicad_pcb").write_text(small.read_text().rstrip()[:-1] + track + ")")
+    file = tmp_path / "two.toml"
+    file.write_text(
+        'schema = "netgraph.assembly/1"\n[boards]\nA = "small.kicad_pcb"\n'
+        'B = "drawn.kicad_pcb"\n[[mates]]\na = "A/J1"\nb = "B/J1"\n'
+    )
+    (left_out,) = [one for one in read_board(file).not_known if one.code == "boards-copper"]
+    assert left_out.params == (("names", "B"),)
+
+
 @pytest.mark.parametrize(
     ("text", "error", "told"),
     [
