@@ -26,7 +26,7 @@ from netgraph.plan.power_feed import (
     Feed,
     choose_feed,
 )
-from netgraph.plan.power_logic import PowerLogic
+from netgraph.plan.taken_off import risen_rails, stopped_rails
 from netgraph.plan.wiring import Wiring, name_list
 from netgraph.rails.tree import RailTree
 from netgraph.reasons import Reason, reason
@@ -80,8 +80,12 @@ def power_gate(
     bypassed = _never_with_cell(wiring, bench)
     no = [one.why for one in checks if one.state in ("bridged", "low")]
     no += _refusals(bench, bypassed)
+    no += [
+        reason("power-not-held", net=rail, part=need.part_id)
+        for rail, need in sorted(risen_rails(wiring).items())
+    ]
     wait = [one.why for one in open_triage(bench, flexes) if one.why not in no]
-    wait += _unknowns(board, roles, tree, keeps, chosen, bench)
+    wait += _unknowns(wiring, keeps, chosen, bench)
     wait += [one.why for one in checks if one.state in ("compare", "leak")]
     wait += _unread(checks)
     verdict: PowerVerdict = "no" if no else "not-yet" if wait else "yes"
@@ -119,9 +123,7 @@ def _refusals(bench: BenchState, bypassed: Sequence[Reason]) -> list[Reason]:
 
 
 def _unknowns(
-    board: Board,
-    roles: Roles,
-    tree: RailTree,
+    wiring: Wiring,
     keeps: Keeps,
     feed: Feed | None,
     bench: BenchState,
@@ -138,18 +140,16 @@ def _unknowns(
             found.append(reason("power-to-note", nets=name_list(feed.to_note)))
     if feed is not None and feed.feed_class == "inner" and "feed" not in bench.waived:
         found.append(reason("power-inner", net=feed.net))
-    if board.partial and "untraced" not in bench.waived:
+    if wiring.board.partial and "untraced" not in bench.waived:
         found.append(reason("power-untraced"))
     kept = keeps.by_part()
     gone = sorted(one for one in bench.lifted if one in kept)
     if gone:
         found.append(reason("power-kept-gone", parts=name_list(gone)))
-    off = bench.lifted - set(gone)
-    if off and keeps.rails:
-        logic = PowerLogic.build(board, roles, tree)
-        dead = (logic.base.rails - logic.alive(bench.lifted).rails) & set(keeps.rails)
-        if dead:
-            found.append(reason("power-fed-no-more", nets=name_list(dead), parts=name_list(off)))
+    off = wiring.taken_off - set(gone)
+    dead = stopped_rails(wiring, keeps.rails) if off else ()
+    if dead:
+        found.append(reason("power-fed-no-more", nets=name_list(dead), parts=name_list(off)))
     if bench.opened:
         found.append(reason("power-still-open", parts=name_list(bench.opened)))
     cut = sorted(set(bench.cuts) & set(keeps.rails))

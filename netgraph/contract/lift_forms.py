@@ -40,8 +40,8 @@ class NeededFor(Form):
     """What a small part does for a chip. `vital`: the chip does not run, or runs away, without."""
 
     kind: str = Field(
-        description="enable, reset, timing, power-good, feedback, bootstrap, compensation, "
-        "soft-start, current-set, bypass, clock, clock-load, strap or bus-pull"
+        description="enable, reset, timing, power-good, feedback, hold, catch, bootstrap, "
+        "compensation, soft-start, current-set, bypass, clock, clock-load, strap or bus-pull"
     )
     chip: str
     net: str

@@ -18,6 +18,7 @@ from netgraph.plan.inject_points import injection_points
 from netgraph.plan.inject_types import AlsoPowered, Injection, Verdict
 from netgraph.plan.model_check import with_model
 from netgraph.plan.noted import note_cautions
+from netgraph.plan.taken_off import risen_rails
 from netgraph.plan.untraced import ceiling_doubt
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, NOT_CHIPS, Wiring, name_list
 from netgraph.rails.tree import RailTree
@@ -93,6 +94,10 @@ def injection_plan(
     untraced = ceiling_doubt(board, [net, *powered])
     if ceiling is not None and untraced is not None:
         verdict, why, ceiling, because = "unsure", untraced, None, untraced
+    risen = [need for rail, need in risen_rails(wiring).items() if rail in powered]
+    if risen and ceiling is not None:
+        off = reason("ceiling-not-held", part=risen[0].part_id, net=risen[0].rail or "", fed=net)
+        verdict, why, ceiling, because = "unsure", off, None, off
     careful = _irreplaceable_reached(wiring, net, powered)
     own, _ = wiring.nominal(net)
     known = [abs(volts) for volts in _nominals(wiring, net, powered) if volts]

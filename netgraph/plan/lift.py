@@ -20,7 +20,7 @@ from netgraph.plan.lift_capacitors import judge_capacitor
 from netgraph.plan.lift_loads import judge_load
 from netgraph.plan.lift_rules import judge_array, judge_series, judge_shunt
 from netgraph.plan.lift_types import LiftRow, LiftState
-from netgraph.plan.needs import NO_NEEDS, Needs, find_needs
+from netgraph.plan.needs import NO_NEEDS, RISES_WITHOUT, Needs, find_needs
 from netgraph.plan.noted import note_cautions
 from netgraph.plan.power_logic import PowerLogic
 from netgraph.plan.untraced import doubted_lift
@@ -144,7 +144,7 @@ def lift_state(
 
 def judge(state: LiftState, part_id: str) -> LiftRow:
     """The verdict on one fitted part; nothing on a high-voltage net comes off before it is bled."""
-    row = _judge(state, part_id)
+    row = _held_down(state, _judge(state, part_id))
     wiring = state.wiring
     high = [n for n in wiring.nets(part_id) if wiring.net_role(n).kind == "high-voltage"]
     if high and row.verdict in ("lift", "lift-and-jumper"):
@@ -187,12 +187,21 @@ def _judge(state: LiftState, part_id: str) -> LiftRow:
 def _for_kept_chip(state: LiftState, row: LiftRow) -> LiftRow:
     """A part that does something for a kept chip is no lift and no riddle: a like one may do it."""
     needs = [one for one in row.needed_for if one.user in state.kept]
-    vital = [one for one in needs if one.vital]
+    vital = [one for one in needs if one.vital and one.kind not in RISES_WITHOUT]
     if row.verdict == "lift" and vital:
         return state.row(row.part_id, "replace", vital[0].why)
     if row.verdict == "unsure" and needs and state.wiring.role(row.part_id) in PASSIVES:
         return state.row(row.part_id, "replace", (vital or needs)[0].why)
     return row
+
+
+def _held_down(state: LiftState, row: LiftRow) -> LiftRow:
+    """No part comes off without which a supply rises, whether the goal needs that supply or not."""
+    rising = [one for one in row.needed_for if one.vital and one.kind in RISES_WITHOUT]
+    if row.verdict not in ("lift", "lift-and-jumper") or not rising:
+        return row
+    passive = state.wiring.role(row.part_id) in PASSIVES - {"diode"}
+    return state.row(row.part_id, "keep" if passive else "replace", rising[0].why)
 
 
 def _other_processor(state: LiftState, part_id: str) -> bool:
@@ -273,7 +282,7 @@ def _needed_by_chip(state: LiftState, part_id: str, dies: str) -> LiftRow | None
         return None
     first = needs[0]
     why = first.why
-    if first.kind == "feedback":
+    if first.kind in RISES_WITHOUT and state.wiring.role(part_id) in PASSIVES - {"diode"}:
         # A slightly other value there gives an other voltage: nothing to guess at.
         if dies:
             why = reason("need-and-stays", why=why.text, nets=dies)

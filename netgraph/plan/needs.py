@@ -17,6 +17,7 @@ from typing import Final, Literal
 
 from netgraph.plan.enable_pins import named_nets, pads_at
 from netgraph.plan.enables import Drive, find_enables, trace_line
+from netgraph.plan.holds import find_holds
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, POWER_CHIPS, Wiring
 from netgraph.rails.tree import RailTree
 from netgraph.reasons import Reason, reason
@@ -28,6 +29,8 @@ NeedKind = Literal[
     "timing",
     "power-good",
     "feedback",
+    "hold",
+    "catch",
     "bootstrap",
     "compensation",
     "soft-start",
@@ -53,7 +56,7 @@ _FEW_NETS: Final = 64
 class Need:
     """A part that a chip needs: for what, and on which line.
 
-    `rail` is the output a feedback divider belongs to, where known.
+    `rail` is the output a feedback divider belongs to, where known, or the supply held down.
     """
 
     kind: NeedKind
@@ -70,6 +73,10 @@ class Need:
             return reason("need-timing", part=self.part_id, chip=self.user, net=self.net)
         if self.kind == "feedback":
             return reason("need-feedback", part=self.part_id, chip=self.user, net=self.net)
+        if self.kind == "hold":
+            return reason("need-hold", part=self.part_id, rail=self.rail or self.net)
+        if self.kind == "catch":
+            return reason("need-catch", part=self.part_id, chip=self.user, net=self.net)
         if self.kind == "bootstrap":
             return reason("need-bootstrap", part=self.part_id, chip=self.user, net=self.net)
         if self.kind == "compensation":
@@ -146,6 +153,9 @@ class Needs:
                         yield Need("timing", one, user, drive.net, False)
 
 
+RISES_WITHOUT: Final[frozenset[NeedKind]] = frozenset({"feedback", "hold"})
+"""Without such a part a supply rises beyond its volts."""
+
 NO_NEEDS: Final = Needs({}, {}, ())
 """Of a board nobody has looked at."""
 
@@ -169,6 +179,9 @@ def find_needs(wiring: Wiring) -> Needs:
                 found = tuple(_resets(wiring, part_id))
                 if found:
                     resets[part_id] = found
+    aids.extend(
+        Need("hold", one.part_id, one.feeder, one.net, True, one.rail) for one in find_holds(wiring)
+    )
     aids.extend(_bus_pulls(wiring))
     return Needs(enables, resets, tuple(dict.fromkeys(aids)))
 
@@ -201,6 +214,8 @@ def _of_converter(wiring: Wiring, chip: str) -> Iterator[Need]:
     nodes = {one.net for one in wiring.tree.switch_nodes if one.converter == chip}
     for net in nodes:
         for one in wiring.parts(net):
+            if wiring.role(one) == "diode" and len(wiring.live_nets(one)) == 1:
+                yield Need("catch", one, chip, net, True)
             if wiring.role(one) != "capacitor":
                 continue
             lines = set(wiring.signal_nets(chip)) - {net}

@@ -114,6 +114,9 @@ _POWER = {
     "power-to-note": "volts to note first: {nets} (notes set FILE --net NET --volts V)",
     "power-kept-gone": "{parts} was taken off and not fitted again, but the goal needs it",
     "power-fed-no-more": "with {parts} off, {nets}, which the goal needs, is no longer fed",
+    "power-not-held": (
+        "{part} is off, which held {net} at its volts: {net} would rise and burn what hangs on it"
+    ),
     "power-still-open": "{parts} is still open on one side: refit it first (card: fit)",
     "power-cut": "{nets}, which the goal needs, was cut: say with a note what joins it again",
     "power-leak-before": (

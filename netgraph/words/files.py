@@ -58,6 +58,10 @@ FILE_WORDS: dict[str, str] = {
         "points and pads still lie right"
     ),
     "photo-notes-gone": "notes on {names} were taken away: the board has no such names any more",
+    "ceiling-not-held": (
+        "{part} is off, which held {net} at its volts; {net} comes alive with {fed} and may rise "
+        "as high: no figure is safe"
+    ),
     "ceiling-untraced": (
         "only a part of this board is traced: what else comes alive is not known, so no ceiling"
     ),

@@ -60,6 +60,14 @@ _NEEDS = {
         "{part} is part of the divider that sets the output of {chip} (net {net}): without it the "
         "output runs away"
     ),
+    "need-hold": (
+        "{part} helps to hold {rail} at its volts: without it {rail} rises, and what hangs on it "
+        "may burn"
+    ),
+    "need-catch": (
+        "{part} carries the current of the coil on while {chip} is off (net {net}): without it "
+        "{chip} breaks, and its input may come through"
+    ),
     "need-bootstrap": (
         "{part} is the bootstrap capacitor of {chip} (net {net}): without it the upper switch "
         "never opens and {chip} makes nothing"
