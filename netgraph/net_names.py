@@ -44,6 +44,9 @@ _NEGATIVE_WORD = re.compile(r"(?:NEG|MINUS)_?$", re.IGNORECASE | re.ASCII)
 _MAYBE_NEGATIVE_LETTER = re.compile(r"(?<![A-Z])[NM]$", re.IGNORECASE | re.ASCII)
 # VDD_1_8V is 1.8 V, USB1_5V may be 5 V, DDR1_5V may be 1.5 V: a digit, an underscore, a digit.
 _UNDERSCORE_POINT = re.compile(r"(?<![0-9])[0-9]_$")
+# Limits and ranges are no nominal: VBUS_20V_MAX, 5Vto24V.
+_RATING = re.compile(r"(?<![A-Z])(?:ABS_?)?(?:MAX|RATED|PEAK)(?![A-Z])", re.IGNORECASE | re.ASCII)
+_RANGE = re.compile(r"[0-9]V? ?(?:to|\.\.+|~) ?[0-9]", re.IGNORECASE | re.ASCII)
 _LOOK_BACK = 32
 _V_PREFIX = re.compile(r"V[A-Z]*$", re.IGNORECASE | re.ASCII)
 
@@ -51,7 +54,8 @@ _V_PREFIX = re.compile(r"V[A-Z]*$", re.IGNORECASE | re.ASCII)
 def volts_in_name(name: str) -> float | None:
     """The voltage written in a net's name, in volts with its sign, or None.
 
-    Only the last path segment counts. What the net is for is decided elsewhere: "GND_5V_RET" gives
+    Only the last path segment counts, unless an earlier one tells other volts: in
+    ``VCCQ_1V8/3V3`` the slash may be no path. Limits and ranges are no answer. What the net is for is decided elsewhere: "GND_5V_RET" gives
     5.0 and "I2C1V8_SDA" 1.8. A name with two different voltages gives None.
 
     Parameters
@@ -68,7 +72,16 @@ def volts_in_name(name: str) -> float | None:
     """
     if _AUTOMATIC.search(name):
         return None
-    text = _OVERBAR.sub(" ", name.replace("{slash}", " ")).rsplit("/", 1)[-1].strip()
+    *path, text = _OVERBAR.sub(" ", name.replace("{slash}", " ")).split("/")
+    volts = _volts_of_segment(text.strip())
+    if volts is None or any(_volts_of_segment(one.strip()) not in (None, volts) for one in path):
+        return None
+    return volts
+
+
+def _volts_of_segment(text: str) -> float | None:
+    if _RATING.search(text) or _RANGE.search(text):
+        return None
     if _SIGN_ONLY.fullmatch(text):
         return float(text)
     found = {_volts(text, one) for one in _VOLTS.finditer(text) if _is_voltage(text, one)}

@@ -12,17 +12,18 @@ from collections.abc import Iterable
 
 # Words that mean "not fitted" wherever they stand as a word of their own.
 _CLEAR = (
-    r"DNP|DNF|DNI|DNM|DNS|DNA|NO[ _-]?POP|NO[ _-]?FIT|UNPOPULATED|N\.M\.|N\.P\.|"
-    r"NOT[ _-](?:FITTED|MOUNTED|POPULATED|PLACED|INSTALLED)|"
-    r"DO[ _-]NOT[ _-](?:POPULATE|FIT|PLACE|INSTALL|MOUNT)"
+    r"DNP|DNF|DNI|DNM|DNS|DNA|NO[ _-]?POP|NO[ _-]?FIT|NO[ _-]?STUFF|N\.M\.|N\.P\.|"
+    r"UN(?:POPULATED|FITTED|MOUNTED|STUFFED)|"
+    r"NOT[ _-](?:FITTED|MOUNTED|POPULATED|PLACED|INSTALLED|STUFFED)|"
+    r"DO[ _-]NOT[ _-](?:POPULATE|FIT|PLACE|INSTALL|MOUNT|STUFF)"
 )
 _CLEAR_WORD = re.compile(rf"(?<![A-Za-z0-9])(?:{_CLEAR})(?![A-Za-z0-9])", re.IGNORECASE)
 # Short words that mean it only when they are the whole value, or wrap or follow the value of a
 # two-terminal part: "NC" is also a normally closed switch.
-_SHORT = r"NC|N\.C\.|NP|NA|N/A|NM|NF|NL|NU|NOP"
+_SHORT = r"NC|N\.C\.|NP|NA|N/A|NM|NF|NL|NU|NOP|OPT|OPTIONAL"
 _SHORT_WHOLE = re.compile(rf"\s*\(?(?:{_SHORT})\)?\s*", re.IGNORECASE)
 _SHORT_AROUND = re.compile(
-    rf"\s*(?:{_SHORT})\s*[(\[/_,;:-].*|.*[(\[/_,; -]\s*(?:{_SHORT})\s*[)\]]?\s*", re.IGNORECASE
+    rf"\s*(?:{_SHORT})\s*[(\[/_,;:-].*|\s*X\s*/.*|.*[(\[/_,; -]\s*(?:{_SHORT})\s*[)\]]?\s*", re.IGNORECASE
 )
 _SHORT_WRAP = re.compile(rf"\s*(?:(?:{_SHORT})\s*\([^()]+\)|\((?:{_SHORT})\).+)\s*", re.IGNORECASE)
 _FOOTPRINT_END = re.compile(r".*[_-](?:DNP|DNF|DNI|NC|NF)", re.IGNORECASE)

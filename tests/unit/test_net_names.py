@@ -52,7 +52,7 @@ from netgraph.units import volts_in_name
         ("0V", 0.0),
         ("+3v3", 3.3),
         ("VCC-5V", 5.0),
-        ("3V3/1V8", 1.8),  # the last path segment
+        ("/power/1V8", 1.8),  # the last path segment
         ("3V3_A_3.3V", 3.3),  # twice the same
     ],
 )
@@ -78,7 +78,8 @@ def test_volts_in_a_net_name(name: str, volts: float) -> None:
             "10MV",
         ),
         *("D5_0V_HDMI", "VDD_1_8V", "USB1_5V", "SUSCLK_3P3"),  # a decimal mark, or not
-        "5V_TO_3V3",  # two voltages
+        *("5V_TO_3V3", "VCCQ_1V8/3V3", "3V3/5V"),  # two voltages
+        *("5Vto24V", "VIN_MAX_36V", "VBUS_20V_MAX"),  # a range, limits
         "N12V",  # N may be a minus
         "M5V",
     ],

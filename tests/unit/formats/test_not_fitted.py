@@ -28,6 +28,10 @@ from netgraph.formats.not_fitted import not_fitted_because
         ("R1", "10k/NC"),
         ("L2", "(NP)"),
         ("U9", "no pop"),
+        ("C11", "22uF OPT"),
+        ("C15", "X/22uF"),
+        ("C16", "22uF unfitted"),
+        ("R2", "do not stuff"),
     ],
 )
 def test_a_value_that_says_not_fitted(ref: str, value: str) -> None:
@@ -38,6 +42,9 @@ def test_a_value_that_says_not_fitted(ref: str, value: str) -> None:
     ("ref", "value"),
     [
         ("R1", "10k"),
+        ("C1", "22uF/X5R"),
+        ("U1", "OPT3001"),
+        ("U1", "X/1"),
         ("SW1", "SPST_NC"),  # a normally closed switch
         ("U1", "NCP1117"),
         ("Q1", "NPN"),
