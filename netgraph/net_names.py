@@ -55,8 +55,9 @@ def volts_in_name(name: str) -> float | None:
     """The voltage written in a net's name, in volts with its sign, or None.
 
     Only the last path segment counts, unless an earlier one tells other volts: in
-    ``VCCQ_1V8/3V3`` the slash may be no path. Limits and ranges are no answer. What the net is for is decided elsewhere: "GND_5V_RET" gives
-    5.0 and "I2C1V8_SDA" 1.8. A name with two different voltages gives None.
+    ``VCCQ_1V8/3V3`` the slash may be no path. Limits and ranges are no answer. What the net is for
+    is decided elsewhere: "GND_5V_RET" gives 5.0 and "I2C1V8_SDA" 1.8. A name with two different
+    voltages gives None.
 
     Parameters
     ----------

@@ -24,6 +24,7 @@ from netgraph.advice.triage import flex_connectors, open_triage
 from netgraph.diagnosis.bench_state import NO_BENCH, BenchState
 from netgraph.model import Board
 from netgraph.plan import cautions
+from netgraph.plan.backup import find_backups
 from netgraph.plan.goals import RECOVER_DATA, Goal
 from netgraph.plan.heat_plan import HeatPlanner
 from netgraph.plan.inject import injection_plan
@@ -97,6 +98,7 @@ def ordered_plan(
             flexes,
             cables,
             storage_route(wiring, table.keeps),
+            find_backups(wiring),
         )
     )
     steps += measure_steps(wiring, net, bench, table.keeps)
@@ -138,6 +140,7 @@ def _connectors(wiring: Wiring) -> list[str]:
         if part.id in wiring.fitted
         and wiring.role(part.id) == "connector"
         and wiring.live_nets(part.id)
+        and not wiring.watched_nets(part.id)
         and not any(_is_cell(wiring, net) for net in wiring.live_nets(part.id))
     ]
 

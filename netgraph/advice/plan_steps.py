@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from netgraph.advice.plan_types import Action, Stage, Step
 from netgraph.diagnosis.bench_state import BenchState
 from netgraph.plan import cautions
+from netgraph.plan.backup import Backup
 from netgraph.plan.inject_types import Injection
 from netgraph.plan.keep_list import Keeps
 from netgraph.plan.power_feed import LEAK_AMPS
@@ -50,6 +51,14 @@ def _step(
     )
 
 
+def _cell_off(backups: Sequence[Backup]) -> Reason:
+    if not backups:
+        return reason("plan-cell")
+    cells = name_list(one.cell for one in backups)
+    chips = name_list(chip for one in backups for chip in one.chips)
+    return reason("plan-cell-not-backup", cells=cells, chips=chips)
+
+
 def opening_steps(
     net: str,
     sites: Sequence[Site],
@@ -57,6 +66,7 @@ def opening_steps(
     flexes: Sequence[str],
     cables: Sequence[str],
     route: StorageRoute,
+    backups: Sequence[Backup] = (),
 ) -> list[Step]:
     """Triage, the questions that may make the work needless, unplugging, cleaning, looking."""
     off = bench.cell_connected is False
@@ -75,7 +85,7 @@ def opening_steps(
         _step(
             "triage",
             "cell",
-            reason("plan-cell"),
+            _cell_off(backups),
             (("connected", "false"),),
             check=reason("check-cell-off"),
             caution="cell",

@@ -16,6 +16,7 @@ from netgraph.advice.triage import flex_connectors, open_triage
 from netgraph.diagnosis.bench_state import NO_BENCH, BenchState
 from netgraph.model import Board
 from netgraph.plan import cautions
+from netgraph.plan.backup import erase_cautions, find_backups
 from netgraph.plan.goals import RECOVER_DATA, Goal
 from netgraph.plan.keep_list import Keeps, KeepWord, find_keeps
 from netgraph.plan.noted import note_cautions
@@ -233,7 +234,7 @@ def _plugs(wiring: Wiring, keeps: Keeps, feed: Feed | None) -> tuple[Plug, ...]:
         if one not in wiring.fitted or wiring.role(one) not in ("connector", "slot"):
             continue
         live = wiring.live_nets(one)
-        if (feed is not None and one == feed.ref) or not live:
+        if (feed is not None and one == feed.ref) or not live or wiring.watched_nets(one):
             continue
         if len(wiring.pads_of[one]) <= LINK_PINS and sum(map(wiring.is_power, live)) > 1:
             # A row of two or three pins between two supplies: what sits on it is a link.
@@ -278,7 +279,7 @@ def _warnings(
     bench: BenchState,
     keep: Mapping[str, KeepWord] | None,
 ) -> tuple[Reason, ...]:
-    found = list(note_cautions(wiring, keep))
+    found = [*erase_cautions(wiring, find_backups(wiring)), *note_cautions(wiring, keep)]
     if feed is not None:
         found += [one.why for one in feed.cell_lines]
         if feed.other_entries:

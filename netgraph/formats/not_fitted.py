@@ -23,7 +23,8 @@ _CLEAR_WORD = re.compile(rf"(?<![A-Za-z0-9])(?:{_CLEAR})(?![A-Za-z0-9])", re.IGN
 _SHORT = r"NC|N\.C\.|NP|NA|N/A|NM|NF|NL|NU|NOP|OPT|OPTIONAL"
 _SHORT_WHOLE = re.compile(rf"\s*\(?(?:{_SHORT})\)?\s*", re.IGNORECASE)
 _SHORT_AROUND = re.compile(
-    rf"\s*(?:{_SHORT})\s*[(\[/_,;:-].*|\s*X\s*/.*|.*[(\[/_,; -]\s*(?:{_SHORT})\s*[)\]]?\s*", re.IGNORECASE
+    rf"\s*(?:{_SHORT})\s*[(\[/_,;:-].*|\s*X\s*/.*|.*[(\[/_,; -]\s*(?:{_SHORT})\s*[)\]]?\s*",
+    re.IGNORECASE,
 )
 _SHORT_WRAP = re.compile(rf"\s*(?:(?:{_SHORT})\s*\([^()]+\)|\((?:{_SHORT})\).+)\s*", re.IGNORECASE)
 _FOOTPRINT_END = re.compile(r".*[_-](?:DNP|DNF|DNI|NC|NF)", re.IGNORECASE)

@@ -110,7 +110,7 @@ def _part_edges(wiring: Wiring, part_id: str) -> list[Edge]:
     if role.role in ("resistor", "thermistor"):
         return _all_pairs(part_id, nets, hard=role.ohm is None or role.ohm <= SMALL_OHM)
     if role.role in ("diode", "led", "tvs"):
-        return _diode_edges(wiring, part_id)
+        return diode_edges(wiring, part_id)
     if role.role == "transistor":
         gates = {net for net in nets if set(wiring.pin_names(part_id, net)) == {"G"}}
         return _all_pairs(part_id, [net for net in nets if net not in gates])
@@ -129,8 +129,8 @@ def _is_big(wiring: Wiring, part_id: str) -> bool:
     return len(wiring.pads_of[part_id]) > 4
 
 
-def _diode_edges(wiring: Wiring, part_id: str) -> list[Edge]:
-    """Anode to cathode where the pins are named and there is one of each; else both ways."""
+def diode_edges(wiring: Wiring, part_id: str) -> list[Edge]:
+    """Anode to cathode where all pins are named, one of them common; else all ways."""
     sides: dict[str, set[str]] = {"anode": set(), "cathode": set()}
     for pad in wiring.pads_of[part_id]:
         if pad.net is None:
@@ -141,13 +141,10 @@ def _diode_edges(wiring: Wiring, part_id: str) -> list[Edge]:
         elif _CATHODE.fullmatch(name):
             sides["cathode"].add(pad.net)
     nets = wiring.nets(part_id)
-    if (
-        wiring.role(part_id) != "tvs"
-        and len(nets) == 2
-        and len(sides["anode"]) == len(sides["cathode"]) == 1
-        and sides["anode"] != sides["cathode"]
-    ):
-        return [Edge(sides["anode"].pop(), sides["cathode"].pop(), part_id)]
+    anodes, cathodes = sides["anode"], sides["cathode"]
+    told = anodes | cathodes == set(nets) and not anodes & cathodes
+    if wiring.role(part_id) != "tvs" and told and min(len(anodes), len(cathodes)) == 1:
+        return [Edge(a, k, part_id) for a in sorted(anodes) for k in sorted(cathodes)]
     return _all_pairs(part_id, nets)
 
 

@@ -13,6 +13,7 @@ from typing import Final, get_args
 
 from netgraph.model import Board
 from netgraph.plan import cautions
+from netgraph.plan.backup import erase_cautions, find_backups
 from netgraph.plan.conduction import BRIDGE, How, Powered, powered_nets
 from netgraph.plan.inject_points import injection_points
 from netgraph.plan.inject_types import AlsoPowered, Injection, Verdict
@@ -330,6 +331,7 @@ def _warnings(
     counted = [one.net for one in _counted(wiring, powered)]
     if counted:
         found.append(reason("inject-back-feed", net=net, nets=name_list(counted)))
+    found += erase_cautions(wiring, find_backups(wiring))
     found += note_cautions(wiring)
     if wiring.kind(net) == "reference":
         found.append(reason("inject-reference", net=net))

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 from netgraph.errors import UsageError
 from netgraph.model import Board
+from netgraph.plan.backup import erase_cautions, find_backups
 from netgraph.plan.doubt import doubtful_rails, find_doubt
 from netgraph.plan.goals import RECOVER_DATA, Goal
 from netgraph.plan.keep_list import Keeps, KeepWord, find_keeps
@@ -104,7 +105,11 @@ def lift_table(
         goal.name,
         state.keeps,
         tuple(judge(state, part_id) for part_id in asked),
-        (*note_cautions(wiring, keep), *state.keeps.doubts),
+        (
+            *erase_cautions(wiring, state.backups),
+            *note_cautions(wiring, keep),
+            *state.keeps.doubts,
+        ),
         state.logic.needs,
     )
 
@@ -139,12 +144,13 @@ def lift_state(
         doubtful=doubtful,
         concerned=doubt.parts,
         net=net,
+        backups=find_backups(wiring),
     )
 
 
 def judge(state: LiftState, part_id: str) -> LiftRow:
     """The verdict on one fitted part; nothing on a high-voltage net comes off before it is bled."""
-    row = _held_down(state, _judge(state, part_id))
+    row = _that_erases(state, _held_down(state, _judge(state, part_id)))
     wiring = state.wiring
     high = [n for n in wiring.nets(part_id) if wiring.net_role(n).kind == "high-voltage"]
     if high and row.verdict in ("lift", "lift-and-jumper"):
@@ -202,6 +208,26 @@ def _held_down(state: LiftState, row: LiftRow) -> LiftRow:
         return row
     passive = state.wiring.role(row.part_id) in PASSIVES - {"diode"}
     return state.row(row.part_id, "keep" if passive else "replace", rising[0].why)
+
+
+def _that_erases(state: LiftState, row: LiftRow) -> LiftRow:
+    """No part comes off on the way from a cell that keeps a chip's content, nor one on a line that
+    watches for opening.
+    """
+    if row.verdict == "keep":
+        return row
+    for one in state.backups:
+        if row.part_id in one.parts:
+            chips = name_list(one.chips)
+            why = reason("backup-cell", cell=one.cell, chips=chips)
+            if row.part_id != one.cell:
+                why = reason("lift-backup", part=row.part_id, cell=one.cell, chips=chips)
+            return state.row(row.part_id, "unsure", why)
+    watched = state.wiring.watched_nets(row.part_id)
+    if watched:
+        why = reason("lift-tamper", part=row.part_id, net=watched[0])
+        return state.row(row.part_id, "unsure", why)
+    return row
 
 
 def _other_processor(state: LiftState, part_id: str) -> bool:

@@ -73,7 +73,8 @@ def find_obstacle(
     wiring = state.wiring
     role = wiring.role(part_id)
     chips = name_list(one for kept in shared.values() for one in kept)
-    if role not in LEAF_ROLES or (role in ("network", "interface") and not _has_port(state)):
+    way_out = role in ("network", "interface", "connector", "slot")
+    if role not in LEAF_ROLES or (way_out and not _has_port(state)):
         return reason("load-shares", part=part_id, nets=name_list(shared), chips=chips)
     if role == "display-driver" and any("screen" in item.function for item in state.keeps.items):
         return reason("load-shares", part=part_id, nets=name_list(shared), chips=chips)

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
+from netgraph.plan.backup import Backup
 from netgraph.plan.keep_list import KeepItem, Keeps
 from netgraph.plan.needs import Need
 from netgraph.plan.power_logic import PowerLogic
@@ -93,8 +94,8 @@ class LiftState:
     `needed`: rails the goal needs or, as long as a feeder is in doubt, might need. `single`:
     parts whose loss alone kills a needed rail or kept part. `doubtful`: needed rails whose feeder
     is not known well enough. `concerned`: parts that may belong to the supply of a doubtful rail.
-    `cleared` remembers which chips may go, as it is found out; `buffers` the known values of the
-    capacitors of a rail, sorted.
+    `backups` are small cells that may keep data. `cleared` remembers which chips may go, as it is
+    found out; `buffers` the known values of the capacitors of a rail, sorted.
     """
 
     wiring: Wiring
@@ -106,6 +107,7 @@ class LiftState:
     doubtful: tuple[str, ...]
     concerned: frozenset[str]
     net: str
+    backups: tuple[Backup, ...] = ()
     cleared: dict[str, bool] = field(default_factory=dict, repr=False)
     buffers: dict[str, tuple[float, ...]] = field(default_factory=dict, repr=False)
 

@@ -7,6 +7,7 @@ since a board traced by hand may be judged in part only.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -71,6 +72,9 @@ NOT_CHIPS: Final[frozenset[Role]] = (
     )
 )
 
+_TAMPER: Final = re.compile(r"tamp(?:er)?(?![a-z])", re.IGNORECASE)
+"""Word of a line by which a chip sees that its case is opened (practice)."""
+
 _STEPS_DOWN: Final = frozenset({"buck", "linear", "switched", "filtered"})
 
 SMALL_OHM: Final = 150.0
@@ -126,6 +130,15 @@ class Wiring:
     def live_nets(self, part_id: str) -> tuple[str, ...]:
         """Nets the part touches that are no ground."""
         return tuple(net for net in self.nets(part_id) if net not in self.grounds)
+
+    def watched_nets(self, part_id: str) -> tuple[str, ...]:
+        """Lines of the part that watch whether the device is opened, by net or pin name."""
+        names = {pad.net: pad.pin_name for pad in self.pads_of[part_id] if pad.net is not None}
+        return tuple(
+            net
+            for net in self.live_nets(part_id)
+            if _TAMPER.search(net.rpartition("/")[2]) or _TAMPER.search(names.get(net, ""))
+        )
 
     def part_role(self, part_id: str) -> PartRole:
         """The role of the part; unknown with confidence 0 when nobody judged it."""

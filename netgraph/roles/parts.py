@@ -26,6 +26,10 @@ UNKNOWN_SURE = 0.2
 MOST_OTHERS = 3
 """So many runner-up roles are kept with an answer."""
 
+_PACKAGE_WORD = re.compile(
+    r"(?<![A-Z0-9])[A-Z]{0,4}(?:BGA|QFN|QFP|LGA|CSP|SO[TPN]?|DFN|DIP|PLCC)-?\d+", re.I
+)
+"""Package names with a number that a marking may begin with as well: BGA64."""
 SENSE_OHM = 0.2
 LINK_OHM = 0.0
 _PASSIVE: frozenset[Role] = frozenset(
@@ -219,7 +223,7 @@ class PartJudge:
                     reason("family", prefix=family.prefix, what=family.what),
                 )
                 return
-        family = find_family(text.package)
+        family = find_family(_PACKAGE_WORD.sub(" ", text.package))
         if family is not None and family.role in _CHIP | {"led", "connector", "crystal", "slot"}:
             evidence.add(family.role, 2.5, reason("family", prefix=family.prefix, what=family.what))
 

@@ -236,6 +236,10 @@ _PLAN = {
     "plan-no-charging": (
         "no charging, no key, all cables off: each try with water inside costs more"
     ),
+    "plan-cell-not-backup": (
+        "disconnect the main cell before anything else is done to the board, but leave {cells} in: "
+        "{chips} may forget without it"
+    ),
     "plan-cell": "disconnect the cell before anything else is done to the board",
     "plan-photo": "photographs of both sides before anything is moved",
     "plan-ask-elsewhere": (

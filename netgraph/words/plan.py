@@ -67,6 +67,22 @@ _LIFT = {
         "{part} lies on {nets}, which may hold a high voltage even when off: bleed it through a "
         "resistor and measure it, then judge again"
     ),
+    "backup-cell": (
+        "{cell} may be what keeps the content of {chips} while the board is off: leave it in, and "
+        "what lies between, until it is known that nothing is lost with it, or feed that supply "
+        "from outside before it comes off"
+    ),
+    "watched-lines": (
+        "a line at {parts} watches whether the device is opened: leave plugs and switches there as "
+        "they were found, keys may be erased when the line opens"
+    ),
+    "lift-backup": (
+        "{part} lies on the way from {cell} to {chips}: with the board off, the content of "
+        "{chips} may be gone as soon as it comes off"
+    ),
+    "lift-tamper": (
+        "{part} is on {net}: a chip that watches for opening may erase its keys when the line opens"
+    ),
     "lift-battery": (
         "{part} is a cell or battery: disconnect it by its own rules before anything is measured; "
         "whether the board runs without it is not known"
