@@ -22,6 +22,18 @@ from typing import Final, Literal
 from netgraph.plan.wiring import NOT_CHIPS, PASSIVES, POWER_CHIPS, SERIES_ROLES, SMALL_OHM, Wiring
 from netgraph.roles.answer import LIKELY, Role
 
+_SENSE_PIN: Final = re.compile(
+    r"I(?:P|N|S)?_?\d?[+-]|I(?:P|N)_?[PN]?\d?|V?IN[+-]|SH(?:UNT)?[+-]", re.I
+)
+"""Pins between which a current sensor's own conductor lies (from memory)."""
+
+_SENSES: Final = re.compile(r"hall|current[ _-]?(?:sens|mon)|shunt[ _-]?mon", re.IGNORECASE)
+_ZENER: Final = re.compile(
+    r"zener|(?<![A-Z0-9])(?:BZ[XTV]|MMSZ|MM3Z|TZM|1SMA59|DDZ|PDZ)", re.IGNORECASE
+)
+"""Words and series of diodes that are made to break down backwards (from memory)."""
+
+_SMALL_CHIP_PADS: Final = 10
 BRIDGE: Final = "bridge"
 """What stands in `through` for a deposit, as opposed to a part's identity."""
 
@@ -87,6 +99,7 @@ def conducting_edges(wiring: Wiring, bridges: Iterable[tuple[str, str]] = ()) ->
     for part in wiring.board.parts:
         if part.id in wiring.fitted:
             edges += _part_edges(wiring, part.id)
+    edges += _parallel_edges(wiring)
     edges += _converter_edges(wiring)
     return [
         edge
@@ -98,6 +111,23 @@ def conducting_edges(wiring: Wiring, bridges: Iterable[tuple[str, str]] = ()) ->
 def _all_pairs(part_id: str, nets: Iterable[str], *, hard: bool = True) -> list[Edge]:
     unique = dict.fromkeys(nets)
     return [Edge(a, b, part_id, hard) for a, b in permutations(unique, 2)]
+
+
+def _parallel_edges(wiring: Wiring) -> list[Edge]:
+    """Large resistors side by side between two nets that together are a small one."""
+    siemens: dict[tuple[str, str], list[tuple[str, float]]] = {}
+    for part in wiring.board.parts:
+        role = wiring.part_role(part.id)
+        nets = wiring.live_nets(part.id)
+        if part.id in wiring.fitted and role.role == "resistor" and len(nets) == 2 and role.ohm:
+            a, b = sorted(nets)
+            siemens.setdefault((a, b), []).append((part.id, 1.0 / role.ohm))
+    return [
+        edge
+        for nets, found in siemens.items()
+        if len(found) > 1 and sum(one for _, one in found) * SMALL_OHM >= 1.0
+        for edge in _all_pairs(found[0][0], nets)
+    ]
 
 
 def _part_edges(wiring: Wiring, part_id: str) -> list[Edge]:
@@ -121,8 +151,30 @@ def _part_edges(wiring: Wiring, part_id: str) -> list[Edge]:
         if role.role in ("unknown", "other") and len(nets) == 2 and not _is_big(wiring, part_id):
             # A two-net part of unknown kind may be a ferrite or a diode as well as anything.
             return _all_pairs(part_id, nets)
+        if len(nets) >= 2 and not wiring.is_sure(part_id) and not wiring.outputs.get(part_id):
+            return _pin_junctions(wiring, part_id) + _through_unknown(wiring, part_id)
+        if _SENSES.search(wiring.board.part(part_id).value) or role.role == "sensor":
+            return _pin_junctions(wiring, part_id) + _sense_edges(wiring, part_id)
         return _pin_junctions(wiring, part_id)
     return []
+
+
+def _through_unknown(wiring: Wiring, part_id: str) -> list[Edge]:
+    """A small chip that nobody could tell, between two supplies: it may switch or regulate."""
+    supplies = [net for net in wiring.live_nets(part_id) if wiring.is_power(net)]
+    if len(supplies) < 2 or len(wiring.pads_of[part_id]) > _SMALL_CHIP_PADS:
+        return []
+    return _all_pairs(part_id, supplies)
+
+
+def _sense_edges(wiring: Wiring, part_id: str) -> list[Edge]:
+    """The way of the current through a current sensor: IP+ to IP-, IN+ to IN-."""
+    ways = [
+        net
+        for net in wiring.live_nets(part_id)
+        if any(_SENSE_PIN.fullmatch(name) for name in wiring.pin_names(part_id, net))
+    ]
+    return _all_pairs(part_id, ways)
 
 
 def _is_big(wiring: Wiring, part_id: str) -> bool:
@@ -143,7 +195,13 @@ def diode_edges(wiring: Wiring, part_id: str) -> list[Edge]:
     nets = wiring.nets(part_id)
     anodes, cathodes = sides["anode"], sides["cathode"]
     told = anodes | cathodes == set(nets) and not anodes & cathodes
-    if wiring.role(part_id) != "tvs" and told and min(len(anodes), len(cathodes)) == 1:
+    breaks = _ZENER.search(wiring.board.part(part_id).value)
+    if (
+        wiring.role(part_id) != "tvs"
+        and not breaks
+        and told
+        and min(len(anodes), len(cathodes)) == 1
+    ):
         return [Edge(a, k, part_id) for a in sorted(anodes) for k in sorted(cathodes)]
     return _all_pairs(part_id, nets)
 

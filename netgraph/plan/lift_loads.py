@@ -33,6 +33,7 @@ _HELPERS: Final[frozenset[Role]] = frozenset(
         "transformer",
         "crystal",
         "oscillator",
+        "switch",
     }
 )
 """Parts that serve the chip beside them: they may go after it, not before."""

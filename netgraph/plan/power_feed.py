@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from netgraph.model import Board
+from netgraph.plan.conduction import powered_nets
 from netgraph.plan.inject import injection_plan
 from netgraph.plan.inject_types import Injection
-from netgraph.plan.wiring import SERIES_ROLES, Wiring
+from netgraph.plan.wiring import IRREPLACEABLE_ROLES, SERIES_ROLES, Wiring
 from netgraph.rails.tree import RailTree
 from netgraph.reasons import Reason, reason
 from netgraph.roles.answer import Roles
@@ -160,8 +161,15 @@ _ORDER: Final[dict[FeedClass, int]] = {
 }
 
 
-def _rank(wiring: Wiring, net: str) -> tuple[int, float, str]:
-    return _ORDER[feed_class(wiring, net)], -wiring.tree.by_net[net].confidence, net
+def _rank(wiring: Wiring, net: str) -> tuple[int, int, float, str]:
+    """Entries from which the most chips that may hold data live, then by kind and confidence."""
+    alive = {net, *powered_nets(wiring, net)}
+    fed = sum(
+        wiring.role(part.id) in IRREPLACEABLE_ROLES and alive.issuperset(wiring.supplies(part.id))
+        for part in wiring.board.parts
+        if part.id in wiring.fitted and wiring.supplies(part.id)
+    )
+    return -fed, _ORDER[feed_class(wiring, net)], -wiring.tree.by_net[net].confidence, net
 
 
 def _feed(wiring: Wiring, net: str, others: tuple[str, ...]) -> Feed:

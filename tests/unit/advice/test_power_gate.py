@@ -54,6 +54,18 @@ def test_without_cards_nothing_is_done_and_every_item_of_the_triage_is_named() -
     ]
 
 
+def test_the_entry_is_the_one_from_which_the_kept_chips_live() -> None:
+    """A port that feeds nothing makes a board that draws nothing: it would pass for dead."""
+    s = Sketch()
+    s.rail("VBUS", "entry", 5.0).rail("VIN", "entry", 12.0).rail("V3", "buck", 3.3, ("U9", "VIN"))
+    s.part("J1", "connector", "VIN", "GND").part("J2", "connector", "VBUS", "GND", value="USB")
+    s.part("D1", "esd-array", "VBUS", "GND", "DP").part("U9", "regulator", "VIN", "V3", "GND")
+    s.part("U1", "processor", "V3", "GND", "DP").part("U2", "storage", "V3", "GND", "S0")
+    found = power_gate(*s.done())
+    assert found.feed is not None
+    assert found.feed.net == "VIN"
+
+
 def test_with_everything_done_and_read_the_answer_is_yes() -> None:
     found = gate(*all_clear())
     assert found.verdict == "yes"

@@ -154,6 +154,45 @@ def test_a_diode_conducts_from_anode_to_cathode_only() -> None:
     assert plan_of(made("", ""), "V").max_volts == 1.2
 
 
+@pytest.mark.parametrize(("value", "lid"), [("BZX84C2V4", 1.2), ("zener", 1.2), ("1N4148", 3.3)])
+def test_a_zener_diode_passes_backwards_too(value: str, lid: float) -> None:
+    s = plain().rail("LOW", "entry", 1.2)
+    s.part("D1", "diode", "V", "LOW", names={"V": "K", "LOW": "A"}, value=value)
+    assert plan_of(s, "V").max_volts == lid
+
+
+def test_a_pair_of_diodes_with_one_cathode_passes_from_each_anode_alone() -> None:
+    s = plain().rail("LOW", "entry", 1.2).rail("OUT", "entry", 5.0)
+    s.part("D1", "diode", "V", "LOW", "OUT", names={"V": "A1", "LOW": "A2", "OUT": "K"})
+    assert also(plan_of(s, "V")) == {"OUT": True}
+    assert plan_of(s, "OUT").max_volts == 5.0
+
+
+@pytest.mark.parametrize(
+    ("ohms", "counts"), [((220.0,) * 4, True), ((220.0,), False), ((400.0, 400.0), False)]
+)
+def test_resistors_side_by_side_count_together(ohms: tuple[float, ...], counts: bool) -> None:
+    """Four of 220 ohm are 55 ohm, two of 400 are 200: the rule is 150 (architecture)."""
+    s = plain().rail("LOW", "entry", 1.2)
+    for number, ohm in enumerate(ohms):
+        s.part(f"R{number}", "resistor", "V" if number % 2 else "LOW",
+               "LOW" if number % 2 else "V", ohm=ohm)  # fmt: skip
+    assert plan_of(s, "V").max_volts == (1.2 if counts else 3.3)
+
+
+def test_a_current_sensor_is_a_wire_between_its_pins() -> None:
+    s = plain().rail("LOW", "entry", 1.2)
+    s.part("U1", "sensor", "V", "N1", "GND", names={"V": "IP+", "N1": "IP-"})
+    s.part("R1", "resistor", "N1", "LOW", ohm=47.0)
+    assert plan_of(s, "V").max_volts == 1.2
+
+
+def test_a_small_chip_that_nobody_can_tell_may_join_its_supplies() -> None:
+    s = plain().rail("LOW", "entry", 1.2)
+    s.part("U1", "unknown", "V", "LOW", "GND", "EN", confidence=0.2)
+    assert plan_of(s, "V").max_volts == 1.2
+
+
 def test_a_transistor_conducts_both_ways_but_not_through_a_named_gate() -> None:
     s = plain().rail("LOW", "entry", 1.2).rail("GATE", "entry", 0.8)
     s.part("Q1", "transistor", "V", "LOW", "GATE", names={"GATE": "G", "V": "D", "LOW": "S"})
