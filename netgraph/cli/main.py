@@ -160,7 +160,9 @@ def _open_closed_streams() -> None:
 def _click_line(error: click.ClickException) -> str:
     line = " ".join(error.format_message().split())
     context = getattr(error, "ctx", None)
-    if isinstance(context, click.Context) and "Did you mean" not in line:
+    if isinstance(error, click.NoSuchOption) and error.option_name[1:2].isdigit():
+        line += " (hint: write -- before a name or number that begins with -)"
+    elif isinstance(context, click.Context) and "Did you mean" not in line:
         line += f" (hint: {context.command_path} --help)"
     return line[:1].lower() + line[1:]
 
