@@ -18,6 +18,7 @@ SOURCES: dict[str, str] = {
     "ipc-d356": "IPC-D-356A/B column rules as restated in KiCad's exporter and in public readers "
     "(the standard's text was not read)",
     "kicad-netlist": "KiCad source repository, netlist exporters: D and E, and before 2013",
+    "graphml": "GraphML 1.0, graphml.graphdrawing.org (restated publicly)",
     "ipc2221": "IPC-2221, I = k dT^0.44 A^0.725, k 0.048 outer and 0.024 inner layers",
     "usb": "IEC 63002 clause 4.4 extract: USB default supply 5 V, 0.5 A or 0.9 A",
     "cells": "cell voltages by chemistry, makers' public pages; classes above 4.2 V from memory",

@@ -164,18 +164,19 @@ def _board(top: Fields, file_name: str, sha256: str) -> Board:
         own = part.text("id", ref, name=True)
         if own in indices:
             refuse(f"{place}.id", "stands twice", "an identity of its own for each part")
-        indices[own] = _read_part(builder, part, ref, own)
+        indices[own] = read_part(builder, part, ref, own)
     for place, one in top.items("net_ties", limits.MAX_PARTS, "MAX_PARTS"):
         tie = Fields(one, place)
         owner = indices.get(tie.text("part"))
         if owner is None:
             refuse(f"{place}.part", "is no part of the board", "the id of a part")
         builder.add_net_tie(owner, tie.texts("pins"))
-    _read_openness(builder, top)
+    read_openness(builder, top)
     return builder.freeze()
 
 
-def _read_part(builder: BoardBuilder, part: Fields, ref: str, own: str) -> int:
+def read_part(builder: BoardBuilder, part: Fields, ref: str, own: str) -> int:
+    """Add a part with its pads; its index. Faults name the way to the field."""
     pairs = []
     for place, pair in part.items("fields", 10_000, "10000"):
         if not (
@@ -222,7 +223,7 @@ def _read_part(builder: BoardBuilder, part: Fields, ref: str, own: str) -> int:
     return index
 
 
-def _read_openness(builder: BoardBuilder, top: Fields) -> None:
+def read_openness(builder: BoardBuilder, top: Fields) -> None:
     """What the board doesn't tell; a sentence that is not known here stops the reading, since an
     answer without it would promise too much.
     """

@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+import json
+
 from netgraph.errors import WriterError
 from netgraph.model.board import Board
 
@@ -18,19 +20,55 @@ def write_graphml(board: Board) -> str:
     import networkx as nx
 
     graph = nx.MultiGraph(name=board.name)
-    for (kind, name), attributes in board.graph.nodes(data=True):
-        graph.add_node(f"{kind}:{name}", kind=kind, name=name, **attributes)
-    pads = board.columns
-    for a, b, key, attributes in board.graph.edges(keys=True, data=True):
-        pin, ordinal = key
-        index = attributes["pad"]
-        more = {"pin_name": pads.pin_name[index], "pin_type": pads.pin_type[index]}
-        if "has_positions" in board.capabilities:
-            more |= {"x_mm": pads.x_nm[index] / 1e6, "y_mm": pads.y_nm[index] / 1e6}
-        graph.add_edge(f"{a[0]}:{a[1]}", f"{b[0]}:{b[1]}", pin=pin, ordinal=ordinal, **more)
+    placed = "has_positions" in board.capabilities
+    for part in board.parts:
+        pads = [board.pad(index) for index in board.pad_range(part)]
+        more: dict[str, str | float] = {}
+        if part.not_fitted_because is not None:
+            more["not_fitted_because"] = part.not_fitted_because
+        if placed:
+            more |= {"x_mm": part.x_nm / 1e6, "y_mm": part.y_nm / 1e6, "angle_deg": part.angle_deg}
+        loose = [[number, pad.pin] for number, pad in enumerate(pads) if pad.net is None]
+        if loose:
+            more["open_pins"] = json.dumps(loose, ensure_ascii=False)
+        graph.add_node(
+            f"part:{part.id}", kind="part", name=part.id, ref=part.ref, value=part.value,
+            footprint=part.footprint, side=part.side, fitted=part.fitted, **more,
+        )  # fmt: skip
+    for net in board.nets:
+        graph.add_node(
+            f"net:{net.name}", kind="net", name=net.name, net_class=net.net_class,
+            unclear=net.name in board.unclear_nets,
+        )  # fmt: skip
+    for part in board.parts:
+        for number, index in enumerate(board.pad_range(part)):
+            pad = board.pad(index)
+            if pad.net is None:
+                continue
+            more = {"pin_name": pad.pin_name, "pin_type": pad.pin_type}
+            if placed:
+                more |= {
+                    "x_mm": pad.x_nm / 1e6,
+                    "y_mm": pad.y_nm / 1e6,
+                    "angle_deg": pad.angle_deg,
+                    "width_mm": pad.width_nm / 1e6,
+                    "height_mm": pad.height_nm / 1e6,
+                    "drill_mm": pad.drill_nm / 1e6,
+                    "copper_side": pad.copper_side,
+                    "pad_kind": pad.kind,
+                    "shape": pad.shape,
+                }
+            graph.add_edge(
+                f"part:{part.id}", f"net:{pad.net}", pin=pad.pin, ordinal=pad.ordinal, pad=number,
+                **more,
+            )  # fmt: skip
     graph.graph |= {
+        "capabilities": " ".join(sorted(board.capabilities - {"has_copper"})),
         "partial": board.partial,
         "not_known": "; ".join(o.text for o in board.not_known),
+        "not_known_codes": json.dumps(
+            [{"code": one.code, "params": dict(one.params)} for one in board.not_known]
+        ),
     }
     try:
         return "\n".join(nx.generate_graphml(graph)) + "\n"

@@ -22,6 +22,7 @@ from netgraph.formats.assembly import AssemblyReader
 from netgraph.formats.assembly_pack import PackedAssemblyReader, is_assembly
 from netgraph.formats.board_json import BoardJsonReader
 from netgraph.formats.csv_table import CsvReader
+from netgraph.formats.graphml import GraphmlReader
 from netgraph.formats.hand_trace import HandTraceReader
 from netgraph.formats.ipc_d356 import IpcD356Reader
 from netgraph.formats.kicad_board import read_kicad_board
@@ -87,6 +88,7 @@ def readers(*, plugins: bool = True) -> tuple[Reader, ...]:
         HandTraceReader(),
         PhotoBoardReader(),
         BoardJsonReader(),
+        GraphmlReader(),
         AssemblyReader(),
         PackedAssemblyReader(),
     ]

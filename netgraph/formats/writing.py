@@ -116,8 +116,9 @@ WRITERS: tuple[Writer, ...] = (
         "graphml",
         "graph of parts and nets, for graph programs",
         ".graphml",
-        ("netlist", "values", "pin names and types"),
-        "is written only",
+        ("netlist", "places", "values", "pin names and types", "parts not fitted",
+         "what is not known"),
+        "no drawn copper, no fields; of pads without a net only the pin",
         _graphml,
     ),
 )  # fmt: skip

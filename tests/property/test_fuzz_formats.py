@@ -29,6 +29,7 @@ NAMES = [
     "assembly-zip",
     "board-json",
     "csv",
+    "graphml",
     "hand-trace",
     "ipc-d356",
     "kicad-board",
@@ -43,6 +44,7 @@ NASTY = [
     b"\n078", b"\n389", b"L01", b"X+999999", b"P  UNITS CUST 2\n", b"P  NNAMEA \n", b"C  ",
     b"null", b"true", b"{}", b"[]", b"-1", b"0", b"1e400", b"\xe2\x80\xae", b"\xed\xa0\x80",
     b"ref,pin,net\n", b"R1-R99999", b"=1+1", b"(node)", b"(net)", b"(comp (ref))", b"(version X)",
+    b"<data key='d0'>", b"</node>", b"<key id='d0'/>", b"<edge/>",
 ]  # fmt: skip
 
 

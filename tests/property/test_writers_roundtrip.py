@@ -16,11 +16,12 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from netgraph.errors import WriterError
+from netgraph.errors import BoardFileError, WriterError
 from netgraph.formats import read_board
 from netgraph.formats.board_json import read_board_json, write_board_json
 from netgraph.formats.csv_table import read_csv_table
 from netgraph.formats.csv_write import write_csv_table
+from netgraph.formats.graphml import read_graphml
 from netgraph.formats.graphml_write import write_graphml
 from netgraph.formats.hand_trace import read_hand_trace
 from netgraph.formats.ipc_d356 import read_ipc_d356
@@ -235,6 +236,85 @@ def test_graphml_is_read_by_networkx_with_the_same_nodes_and_edges(
     )
 
 
+@given(boards(drawn=False))
+def test_graphml_is_read_again_as_the_same_nets_and_pads(board: Board) -> None:
+    """Up to what the form holds: places of pads without a net and fields are left out; XML takes
+    no control characters (such a board is refused) and makes one line end of all.
+    """
+    try:
+        text = write_graphml(board)
+    except WriterError:
+        return
+    again = read_graphml(text.encode())
+
+    def told(of: Board) -> list[object]:
+        return [
+            (
+                *(pad.part_id, pad.pin, pad.ordinal, pad.net, plain(pad.pin_name)),
+                *((pad.x_nm, pad.y_nm, pad.width_nm, pad.shape) if pad.net is not None else ()),
+            )
+            for pad in of.pads
+        ]
+
+    def plain(value: str) -> str:
+        return value.replace("\r\n", "\n").replace("\r", "\n") if value.strip() else ""
+
+    if "has_positions" in board.capabilities:
+        assert told(again) == told(board)
+    assert partition(again) == partition(board)
+    assert [net.name for net in again.nets] == [net.name for net in board.nets]
+    assert [(one.id, one.ref, plain(one.value), one.fitted) for one in again.parts] == [
+        (one.id, one.ref, plain(one.value), one.fitted) for one in board.parts
+    ]
+
+
+def test_graphml_keeps_what_is_not_known() -> None:
+    builder = small_board()
+    builder.partial = True
+    builder.not_known.append(reason("untraced", pads=3, nets=2))
+    builder.unclear_nets.add("GND")
+    board = builder.freeze()
+    again = read_graphml(write_graphml(board).encode())
+    assert (again.partial, again.not_known) == (board.partial, board.not_known)
+    assert again.unclear_nets == board.unclear_nets
+    assert again.capabilities == board.capabilities - {"has_copper"}
+
+
+def test_graphml_of_another_hand_is_read() -> None:
+    """Written by networkx from bare nodes and edges; only kind and pin are told."""
+    graph = nx.Graph()
+    graph.add_nodes_from(["part:R1", "part:U1"], kind="part")
+    graph.add_node("net:VSYS", kind="net")
+    graph.add_edge("net:VSYS", "part:R1", pin="1")
+    graph.add_edge("part:U1", "net:VSYS", pin="B2", pin_name="VDD")
+    board = read_graphml("\n".join(nx.generate_graphml(graph)).encode())
+    assert partition(board) == {frozenset({("R1", "1"), ("U1", "B2")})}
+    assert board.capabilities == {"has_pin_names"}
+
+
+@pytest.mark.parametrize(
+    ("change", "code", "told"),
+    [
+        ((">part</data>", ">pert</data>"), "file-malformed", "neither a part nor a net"),
+        (('source="part:R1"', 'source="part:R9"'), "reference-undefined", "part:R9"),
+        (('id="net:GND"', 'id="net:N0001"'), "file-malformed", "stands twice"),
+        (('key="d0"', 'key="d99"'), "reference-undefined", "not declared"),
+        (("</graphml>", ""), "file-truncated", "no sound XML"),
+        (("<graph ", "<grape "), "file-malformed", "XML"),
+        (('<data key="d12">0.0', '<data key="d12">x'), "number-invalid", "no number"),
+        (('<data key="d12">0.0', '<data key="d12">9e9'), "file-malformed", "MAX_COORDINATE_NM"),
+        (('[[1, "2"]]', "[[1]]"), "file-malformed", "open_pins"),
+    ],
+)
+def test_faults_of_a_graph_name_their_line(change: tuple[str, str], code: str, told: str) -> None:
+    text = write_graphml(small_board().freeze())
+    assert change[0] in text
+    with pytest.raises(BoardFileError, match=told) as caught:
+        read_graphml(text.replace(*change, 1).encode())
+    assert caught.value.code == code
+    assert caught.value.line is not None
+
+
 # -- all of them ----------------------------------------------------------------------------------
 
 
@@ -245,7 +325,6 @@ def test_what_is_saved_is_told_by_its_content(tmp_path: Path, writer: str) -> No
     save_board(small_board().freeze(), path)
     if writer == "graphml":
         assert nx.read_graphml(path).number_of_nodes() == 5
-        return
     again = read_board(path)
     assert again.source.format == writer
     assert {net.name for net in again.nets} == {"A LONG NAME WITH BLANKS", "N0001", "GND"}
