@@ -91,7 +91,7 @@ _LIFT = {
 
 _CAPACITORS = {
     "cap-not-shunt": (
-        "{part} lies between {nets} and not between one supply and ground: it may be part of a "
+        "{part} does not lie between one supply and ground ({nets}): it may be part of a "
         "converter, a filter or a signal"
     ),
     "cap-serves": (
@@ -154,7 +154,7 @@ _SERIES = {
         "behind {part} lies {net}, and {chips}, which the goal needs, may be supplied from it"
     ),
     "series-in-line": (
-        "{part} lies in a line between {nets} that {chips} uses: off, put a like one in its place"
+        "{part} is in line on {nets}, which {chips} uses: off, put a like one in its place"
     ),
     "series-leads-on": "{part} leads on to {nets}; what hangs there is not followed further",
     "series-not-needed": "{part} only passes the supply between {nets}; what hangs behind it is "
@@ -177,7 +177,8 @@ _SERIES = {
     "resistor-bleeds": "{part} only loads {net} to ground; nothing else hangs on it",
     "resistor-reference": "{part} is a leg of the divider that makes the reference {net}",
     "resistor-feedback": (
-        "{part} sets {chip} (net {net}): without it the voltage may run away and burn chips"
+        "{part} is on a line by which {chip} is set ({net}): its output, a limit or a reading; "
+        "without it the voltage may run away and burn chips"
     ),
     "resistor-sets-converter": (
         "{part} may set the converter {chip} (net {net}): while {chip} is on the board its voltage "
