@@ -28,6 +28,14 @@ FILE_WORDS: dict[str, str] = {
     "names-made": (
         "the file gives no name to {count:net|nets}; such a net is called after a pad on it"
     ),
+    "net-of-which": (
+        "net {net} of {file} may be {nets} of the files before it: their pads don't tell, so what "
+        "only {file} has on it is kept apart; measure, and name the net alike in both files"
+    ),
+    "files-disagree": (
+        "{file} and what was read before it differ in {count:thing|things}; the earlier file wins, "
+        "and netgraph merge lists all"
+    ),
     "boards-apart": (
         "the boards of the assembly are laid side by side; places are those of the assembly, "
         "distances from board to board mean nothing"
@@ -62,11 +70,12 @@ FILE_WORDS: dict[str, str] = {
         "only a part of this board is traced: what else comes alive is not known, so no ceiling"
     ),
     "ceiling-name-cut": (
-        "the name of {net} may be cut and stand for several nets: no ceiling; merge a netlist "
-        "with whole names"
+        "{net} may stand for several nets, its name being cut or its pins told in two ways: no "
+        "ceiling; merge a netlist with whole names, or measure"
     ),
     "lift-untraced": ("what else hangs on {part} is not traced: trace it before taking it off"),
     "lift-name-cut": (
-        "{net} may be several nets whose names were cut to one; what {part} does can't be told"
+        "{net} may be several nets, its name being cut or its pins told in two ways; what {part} "
+        "does can't be told"
     ),
 }
