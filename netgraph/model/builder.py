@@ -88,6 +88,7 @@ class BoardBuilder:
         self.not_known: list[Reason] = []
         self.partial = False
         self.unclear_nets: set[str] = set()
+        self.aliases: dict[str, str] = {}
         self._parts: list[Part] = []
         self._nets: dict[str, int] = {}
         self._net_classes: dict[str, str] = {}
@@ -258,6 +259,11 @@ class BoardBuilder:
             not_known=tuple(dict.fromkeys(self.not_known)),
             partial=self.partial,
             unclear_nets=frozenset(self.unclear_nets),
+            aliases={
+                alias: name
+                for alias, name in self.aliases.items()
+                if name in self._nets and alias not in self._nets
+            },
             load_copper=self.load_copper,
         )
 

@@ -75,6 +75,7 @@ class _Merge:
         self.net_a = self._nets_of_a()
         builder = self.builder = BoardBuilder(a.name, source=a.source)
         builder.copper_layers = a.copper_layers or b.copper_layers
+        builder.aliases = {**a.aliases}
         builder.stackup = b.stackup if a.stackup.assumed else a.stackup
         for name in self.new_name:
             builder.add_net(self.new_name[name], net_class=a.net(name).net_class)

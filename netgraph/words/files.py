@@ -45,6 +45,18 @@ FILE_WORDS: dict[str, str] = {
         "at a time ({names})"
     ),
     "mates-open": "unplugged: {names}; what hangs behind is not joined in this answer",
+    "nets-through-mates": (
+        "{nets} of one board are one net here, joined by {pads}: a slip in the pins, a fault, or "
+        "meant; check before power"
+    ),
+    "mate-again": (
+        "{where}: {part} mates with {count:part|parts} at once, all of it plugged in: {others}"
+    ),
+    "mate-pins-unknown": (
+        "{where}: {names} not in the board's file, so nothing is joined there: a slip in the "
+        "table, or not traced yet"
+    ),
+    "mate-of-one-board": "{where}: {a} and {b} are of one board and mate with each other",
     "pins-unmated": "{count:pin|pins} of {names} without a partner: nothing is joined there",
     "trace-rails-joined": (
         "{a} and {b} are one net now. If that is the fault itself, say undo: a fault is no net"
