@@ -44,7 +44,8 @@ def merge(job: Job, output: str | None, name: str | None) -> None:
     Lays each --with FILE over the first, joined by designator and pin, and by place where several
     pads have one name. The first file wins wherever it says something; a later one fills what is
     open: values, packages, fields, pin names, places, parts not fitted, whole names for cut ones.
-    Every disagreement is listed with what was taken.
+    Every disagreement is listed with what was taken. With -o, a file that stands there already is
+    kept beside it as NAME~.
 
     \b
     Examples:  netgraph merge board.d356 --with board.net
@@ -56,7 +57,7 @@ def merge(job: Job, output: str | None, name: str | None) -> None:
 
     merged = job.merged
     if output is not None:
-        _save(merged.board, output, name)
+        _save(job, output, name)
     fields = merge_fields(merged, [Path(one).name for one in job.others])
     job.answer("merge", fields, lambda page: _merge_page(page, job, merged.disagreements))
 
@@ -296,7 +297,8 @@ def convert(job: Job, output: str | None, name: str | None) -> None:
     """How does this board look in another format?
 
     Writes the board, with all --with files laid over it, as a KiCad board or netlist, as an
-    IPC-D-356A list, CSV, JSON or GraphML. What the format can't hold is counted on stderr.
+    IPC-D-356A list, CSV, JSON or GraphML. What the format can't hold is counted on stderr. A file
+    that stands there already is kept beside it as NAME~; one that is read is never written.
 
     \b
     Examples:  netgraph convert board.d356 -o board.net
@@ -306,7 +308,7 @@ def convert(job: Job, output: str | None, name: str | None) -> None:
     from netgraph.formats.writing import writer_for
 
     if output is not None:
-        dropped = _save(job.board, output, name)
+        dropped = _save(job, output, name)
         chosen = writer_for(output, name)
         fields = convert_fields(chosen.name, Path(output).name, dropped)
         if job.as_json:
@@ -322,10 +324,14 @@ def convert(job: Job, output: str | None, name: str | None) -> None:
     write(text, exact=True)
 
 
-def _save(board: Board, output: str, name: str | None) -> Counter[str]:
-    from netgraph.formats.writing import save_board
+def _save(job: Job, output: str, name: str | None) -> Counter[str]:
+    from netgraph.formats.writing import save_over
 
-    dropped = save_board(board, output, name)
+    notes = () if job.notes_path is None else (job.notes_path,)
+    inputs = (job.path, *job.others, *notes)
+    dropped, kept = save_over(job.board, output, name, inputs=inputs)
+    if kept is not None:
+        talk(f"what stood in {Path(output).name} is kept as {kept.name}")
     talk(f"written: {output}")
     _tell_dropped(dropped)
     return dropped

@@ -4,9 +4,10 @@
 from __future__ import annotations
 
 import os
+import shutil
 import tempfile
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -193,6 +194,60 @@ def save_kicad_board(
     save_text(path, write_kicad_board(board, with_copper=with_copper, dropped=dropped))
 
 
+def save_over(
+    board: Board,
+    path: str | Path,
+    format: str | None = None,  # noqa: A002
+    *,
+    inputs: Iterable[str | Path] = (),
+) -> tuple[Counter[str], Path | None]:
+    """Save a board as ``save_board`` does, but lose no file that is there already.
+
+    Returns
+    -------
+    tuple
+        What was left out, and where the file that stood there was kept: ``NAME~`` beside it, or
+        ``NAME~2`` and so on where that is taken. None when nothing else stood there.
+
+    Raises
+    ------
+    UsageError
+        `path` is one of the `inputs` or a folder, or no writer has this name or ending.
+    WriterError
+        As in ``save_board``; then nothing was changed.
+    """
+    path = Path(path)
+    if path.is_dir():
+        raise UsageError(f"{path} is a folder", hint="name a file in it")
+    for one in inputs:
+        if path.exists() and Path(one).exists() and path.samefile(one):
+            raise UsageError(f"{path} is read for this answer", hint="name another file")
+    writer = writer_for(path, format)
+    dropped: Counter[str] = Counter()
+    text = writer.write(board, dropped)
+    kept = _keep(path, text)
+    save_text(path, text)
+    return dropped, kept
+
+
+def _keep(path: Path, text: str) -> Path | None:
+    """Copy a file that would be lost; the name of the copy."""
+    try:
+        if not path.is_file() or path.stat().st_size == 0:
+            return None
+        if path.read_bytes() == text.encode("utf-8", "surrogatepass"):
+            return None
+        number = 1
+        while (kept := path.with_name(f"{path.name}~{number if number > 1 else ''}")).exists():
+            number += 1
+        shutil.copy2(path, kept)
+    except OSError as error:
+        raise WriterError(
+            f"{path.name} stands there and can't be kept: {(error.strerror or str(error)).lower()}"
+        ) from None
+    return kept
+
+
 def save_text(path: str | Path, text: str) -> None:
     """Write a text file whole: a new file beside it takes its place, or nothing changes.
 
@@ -203,6 +258,11 @@ def save_text(path: str | Path, text: str) -> None:
     """
     path = Path(path)
     try:
+        if not path.parent.is_dir():
+            raise WriterError(
+                f"{path.name} can't be written: there is no folder {path.parent}",
+                hint="make the folder first",
+            )
         if path.exists() and not path.is_file():
             path.write_text(text, encoding="utf-8", newline="\n")
             return

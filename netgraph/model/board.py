@@ -271,6 +271,11 @@ class Board:
             part.x_nm or part.y_nm for part in self.parts
         )
 
+    @cached_property
+    def knows_sides(self) -> bool:
+        """Whether the sides of parts are known; else each stands as "top" and means nothing."""
+        return all(one.code != "no-sides" for one in self.not_known)
+
     # -- pads ----------------------------------------------------------------------------------
 
     @cached_property

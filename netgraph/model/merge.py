@@ -26,7 +26,7 @@ About = Literal[
     "net", "value", "footprint", "fitted", "side", "pin-name", "pin-type", "part-missing",
     "part-added", "pad-added",
 ]  # fmt: skip
-_FILLED = {"no-netlist", "no-pad-places", "some-pad-places", "names-cut"}
+_FILLED = {"no-netlist", "no-pad-places", "some-pad-places", "names-cut", "no-sides"}
 """Sentences on what is not known that are asked anew after a merge."""
 
 
@@ -232,6 +232,9 @@ class _Merge:
     def _takes_places(self) -> bool:
         return "has_positions" not in self.a.capabilities and "has_positions" in self.b.capabilities
 
+    def _takes_part_places(self) -> bool:
+        return not self.a.knows_part_places and self.b.knows_part_places
+
     def _add_parts(self, *, geometry: bool) -> list[str]:
         """All parts of a; names of those whose pads have no place in the merged board."""
         unplaced = []
@@ -276,9 +279,11 @@ class _Merge:
             elif all(marked) and part.fitted != other.fitted:
                 words = ["fitted" if one.fitted else "not fitted" for one in (part, other)]
                 self._item("fitted", part.id, words[0], words[1])
-            if not self.a.knows_part_places and self.b.knows_part_places:
+            if self._takes_part_places():
                 side, x_nm, y_nm, angle = other.side, other.x_nm, other.y_nm, other.angle_deg
-            elif self.a.knows_part_places and self.b.knows_part_places and side != other.side:
+            elif not self.a.knows_sides and self.b.knows_sides:
+                side = other.side
+            elif self.a.knows_sides and self.b.knows_sides and side != other.side:
                 self._item("side", part.id, part.side, other.side)
             known = {key for key, _ in fields}
             fields += tuple(pair for pair in other.fields if pair[0] not in known)
@@ -444,6 +449,8 @@ class _Merge:
             builder.forget_pad_places()
         if "has_copper" in a.capabilities and not geometry:
             builder.capabilities.add("has_copper")
+        if not (a.knows_sides or (b.knows_sides and self._takes_part_places())):
+            builder.not_known.append(reason("no-sides"))
         if not any(self.has_nets):
             builder.not_known.append(reason("no-netlist"))
         unclear = {self.new_name.get(one, one) for one in self.unclear}

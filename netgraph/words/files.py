@@ -11,6 +11,10 @@ FILE_WORDS: dict[str, str] = {
         "such a device usually has, until it is replaced by what is found"
     ),
     "no-netlist": "the file holds no netlist: which pads are joined is not known",
+    "no-sides": "on which side a part or its pads lie is not known",
+    "pin-on-two-nets": (
+        "the file has {pad} on {net_a} and on {net_b}: neither net is sure until the file is mended"
+    ),
     "no-pad-places": "places of pads are not known: near places and distances can't be given",
     "some-pad-places": (
         "places are not known for {count:part|parts}, so distances and near places are not given: "
