@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from netgraph.errors import UsageError, WriterError
+from netgraph.formats.losses import count_losses
 from netgraph.model.board import Board
 
 
@@ -30,6 +31,7 @@ class Writer:
 def _kicad_board(board: Board, dropped: Counter[str]) -> str:
     from netgraph.formats.kicad_write import write_kicad_board
 
+    count_losses(board, dropped, "partial-mark", "unclear-net-mark")
     return write_kicad_board(board, dropped=dropped)
 
 
@@ -48,27 +50,27 @@ def _ipc_d356(board: Board, dropped: Counter[str]) -> str:
 def _csv(board: Board, dropped: Counter[str]) -> str:
     from netgraph.formats.csv_write import write_csv_table
 
-    _count_copper(board, dropped)
+    count_losses(
+        board, dropped, "drawn-copper", "field", "net-class", "net-without-pad", "pad-size",
+        "part-without-designator", "partial-mark", "unclear-net-mark",
+    )  # fmt: skip
     return write_csv_table(board)
 
 
 def _json(board: Board, dropped: Counter[str]) -> str:
     from netgraph.formats.board_json import write_board_json
 
-    _count_copper(board, dropped)
+    count_losses(board, dropped, "drawn-copper")
     return write_board_json(board)
 
 
 def _graphml(board: Board, dropped: Counter[str]) -> str:
     from netgraph.formats.graphml_write import write_graphml
 
-    _count_copper(board, dropped)
+    count_losses(
+        board, dropped, "drawn-copper", "field", "net-class", "pad-size", "unclear-net-mark"
+    )
     return write_graphml(board)
-
-
-def _count_copper(board: Board, dropped: Counter[str]) -> None:
-    if "has_copper" in board.capabilities:
-        dropped["drawn-copper"] += 1
 
 
 WRITERS: tuple[Writer, ...] = (
@@ -85,7 +87,7 @@ WRITERS: tuple[Writer, ...] = (
         "KiCad netlist, version E",
         ".net",
         ("netlist", "values", "fields", "pin names and types", "parts not fitted"),
-        "no places, no copper; a pin of several pads stands once",
+        "no places, no sides, no copper; a pin of several pads stands once",
         _kicad_netlist,
     ),
     Writer(
@@ -93,7 +95,8 @@ WRITERS: tuple[Writer, ...] = (
         "IPC-D-356A bare-board test list",
         ".d356",
         ("netlist", "places of pads", "vias"),
-        "places to 0.001 mm, designators cut at 6 and pins at 4 characters, no values",
+        "places to 0.001 mm, designators cut at 6 and pins at 4 characters; no values, packages, "
+        "pin names, and no marks of parts not fitted",
         _ipc_d356,
     ),
     Writer(

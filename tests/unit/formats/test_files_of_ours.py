@@ -303,3 +303,16 @@ def test_faults_of_an_assembly(
     with pytest.raises(error) as caught:
         read_board(file)
     assert told in caught.value.one_line()
+
+
+def test_a_fault_in_a_field_of_json_is_told_with_line_and_column(tmp_path: Path) -> None:
+    text = write_board_json(read_board(write_small_board(tmp_path)))
+    at = text.index('"pin": ', text.index('"pads"')) + len('"pin": ')
+    end = text.index(",", at)
+    error = fault(read_board_json, text[:at] + "7" + text[end:])
+    assert error.line == text.count("\n", 0, at) + 1
+    assert error.column == at - text.rfind("\n", 0, at)
+    error = fault(read_board_json, '{"schema": "netgraph.board/1",\n "parts": [{}, 5]}')
+    assert (error.line, error.column) == (2, 12)
+    error = fault(read_photo_board, "{}")
+    assert error.expected == "netgraph.board/1 or netgraph.photo-board/1"
