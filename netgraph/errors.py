@@ -184,6 +184,15 @@ class NotesOrderError(NotesError):
         self.code = "notes-contradictory"
 
 
+class AssemblyError(BoardFileError):
+    """An assembly whose boards can't be joined as it says."""
+
+    exit_status = 4
+
+    def __init__(self, message: str, *, line: int | None = None, hint: str = "") -> None:
+        super().__init__("board-contradictory", message, line=line, hint=hint)
+
+
 class GoalError(BoardFileError):
     """A goal file that can't be read as a goal."""
 

@@ -13,6 +13,8 @@ import re
 _AUTOMATIC = re.compile(
     r"(?:^|/)(?:Net|unconnected|no_connect|NoConnect|NC)-\(", re.IGNORECASE | re.ASCII
 )
+# Names that other programs and this one (hand traces) make where nobody gave one.
+_NUMBERED = re.compile(r"(?:.*/)?(?:N\$[0-9]+|N-[0-9]+|NET_[^/]+\.[^/.]+|Net[0-9_]+)", re.ASCII)
 # Overbars, as newer files write them and as older ones do (an unclosed "~" runs to the end).
 _OVERBAR = re.compile(r"~\{[^{}]*\}|~[^~]*(?:~|$)")
 
@@ -130,6 +132,17 @@ def _volts(text: str, found: re.Match[str]) -> float | None:
         volts = float(f"{found['whole'] or found['p_whole']}.{found['part'] or found['p_part']}")
     negative = before == "-" or before[-2:] in {"_-", " -", "(-"} or _NEGATIVE_WORD.search(before)
     return -volts if negative else volts
+
+
+def is_made(name: str) -> bool:
+    """Whether a program made the name, from a pin or a number: nobody called the net so.
+
+    >>> is_made("Net-(R1-Pad2)"), is_made("unconnected-(J3-Pad2)"), is_made("NET_U1.3")
+    (True, True, True)
+    >>> is_made("/power/VSYS")
+    False
+    """
+    return _AUTOMATIC.search(name) is not None or _NUMBERED.fullmatch(name) is not None
 
 
 def quoted(name: str) -> str:

@@ -57,7 +57,7 @@ talk. This page is made from the program's own help by `tools/make_schemas.py`; 
 | exit status | meaning |
 | --- | --- |
 | 0 | done (also when the reader of a pipe closes it early) |
-| 1 | the answer is no; check commands only (`notes check`) |
+| 1 | the answer is no: `compare`, `notes check` and `doctor` only |
 | 2 | wrong use: unknown command, option, net, part, goal |
 | 3 | a file can't be read, or board notes do not fit the board |
 | 4 | the input is contradictory |

@@ -55,7 +55,8 @@ def show_page(page: Page, job: Job) -> None:
     made = f", written by {source.generator}" if source.generator else ""
     page.title(f"{source.file_name}: {source.format}{version}{made}")
     top = sum(part.side == "top" for part in board.parts)
-    page.item("parts  ", f"{len(board.parts)} ({top} top, {len(board.parts) - top} bottom)")
+    sides = f"{top} top, {len(board.parts) - top} bottom" if board.knows_sides else "sides unknown"
+    page.item("parts  ", f"{len(board.parts)} ({sides})")
     page.item("pads   ", str(len(board.columns)))
     page.item("nets   ", f"{len(board.nets)} named")
     layers = ", ".join(board.copper_layers)
@@ -69,7 +70,11 @@ def show_page(page: Page, job: Job) -> None:
     )
     told = [word for key, word in CAPABILITIES.items() if key in board.capabilities]
     untold = [word for key, word in CAPABILITIES.items() if key not in board.capabilities]
-    page.item("the file tells", ", ".join(told) or "the netlist only")
+    if board.knows_part_places and "has_positions" not in board.capabilities:
+        told.append("places of parts")
+    joined = all(one.code != "no-netlist" for one in board.not_known)
+    alone = "the netlist only" if joined else "which parts there are, no more"
+    page.item("the file tells", ", ".join(told) or alone)
     if untold:
         page.item("it does not tell", ", ".join(untold))
     for one in board.warnings:
@@ -133,8 +138,9 @@ def pads(job: Job, as_csv: bool) -> None:
     Columns: id (identity of the part), ref (its designator as the file has it), pin, ordinal
     (counts copper pads of one pin from 1), net (empty: not connected), x_mm and y_mm (y runs
     down), angle_deg (counter-clockwise as seen from the top), side (of the part), copper_side (of
-    the pad's own copper). Net and pin stand exactly as the file writes them. A spreadsheet may
-    take a net such as +3V3 for a formula: import these columns as text.
+    the pad's own copper); both are empty where sides are not known. Net and pin stand exactly as
+    the file writes them. A spreadsheet may take a net such as +3V3 for a formula: import these
+    columns as text.
     """
     from netgraph.contract.answers import pads_fields
 
@@ -170,8 +176,7 @@ def pads_csv(job: Job) -> str:
                 pad.ordinal,
                 pad.net or "",
                 *place,
-                pad.side,
-                pad.copper_side,
+                *((pad.side, pad.copper_side) if job.board.knows_sides else ("", "")),
             )
         )
     return out.getvalue()
@@ -196,7 +201,7 @@ def _pads_page(page: Page, job: Job) -> None:
                 pad.net or "-",
                 f"{pad.x_nm / 1e6:.3f}" if placed else "",
                 f"{pad.y_nm / 1e6:.3f}" if placed else "",
-                pad.copper_side,
+                pad.copper_side if board.knows_sides else "?",
             )
             for pad in board.pads
         ],

@@ -26,11 +26,12 @@ from netgraph.cli.wording import counted
 
 if TYPE_CHECKING:
     from netgraph.model import Board
-    from netgraph.model.compare import Comparison
+    from netgraph.model.compare import Comparison, NetDifference
     from netgraph.model.merge import Disagreement
     from netgraph.plan.drawn_nets import DrawnNet, DrawnShort
 
 SHOWN = 20
+FEW = 8
 
 
 @click.command()
@@ -43,27 +44,28 @@ def merge(job: Job, output: str | None, name: str | None) -> None:
     Lays each --with FILE over the first, joined by designator and pin, and by place where several
     pads have one name. The first file wins wherever it says something; a later one fills what is
     open: values, packages, fields, pin names, places, parts not fitted, whole names for cut ones.
-    Every disagreement is listed with what was taken.
+    Every disagreement is listed with what was taken. With -o, a file that stands there already is
+    kept beside it as NAME~.
 
     \b
     Examples:  netgraph merge board.d356 --with board.net
                netgraph merge board.kicad_pcb --with parts.csv -o whole.json
 
-    All commands take --with too.
+    All commands about one board take --with too.
     """
     from netgraph.contract.files import merge_fields
 
     merged = job.merged
     if output is not None:
-        _save(merged.board, output, name)
+        _save(job, output, name)
     fields = merge_fields(merged, [Path(one).name for one in job.others])
     job.answer("merge", fields, lambda page: _merge_page(page, job, merged.disagreements))
 
 
 def _merge_page(page: Page, job: Job, items: tuple[Disagreement, ...]) -> None:
     board = job.board
-    names = " + ".join(Path(one).name for one in (job.path, *job.others))
-    page.title(f"{names}: {counted(len(items), 'disagreement')}")
+    files = [Path(one).name for one in (job.path, *job.others)]
+    page.title(f"{' + '.join(files)}: {counted(len(items), 'disagreement')}")
     page.item(
         "together",
         f"{counted(len(board.parts), 'part')}, {counted(len(board.columns), 'pad')}, "
@@ -72,12 +74,44 @@ def _merge_page(page: Page, job: Job, items: tuple[Disagreement, ...]) -> None:
     for about in dict.fromkeys(one.about for one in items):
         rows = [one for one in items if one.about == about]
         page.section(f"{about.replace('-', ' ')}: {len(rows)}")
-        page.table(
-            ("of", "first says", "second says", "taken"),
-            [(one.name, one.first, one.second, one.taken) for one in rows[:SHOWN]],
-        )
-        if len(rows) > SHOWN:
-            page.text(f"and {len(rows) - SHOWN} more: --json has all", indent=2)
+        if len(files) == 2:
+            said = [f"{one} says" for one in told_apart(job.path, job.others[0])]
+            page.table(
+                ("of", *said, "taken"),
+                [(_few_pads(one.name), one.first, one.second, one.taken) for one in rows[:SHOWN]],
+            )
+        else:
+            page.table(
+                ("of", "before it", "file", "says", "taken"),
+                [
+                    (_few_pads(one.name), one.first, one.file, one.second, one.taken)
+                    for one in rows[:SHOWN]
+                ],
+            )
+        _tell_more(page, len(rows))
+
+
+def _tell_more(page: Page, count: int) -> None:
+    if count > SHOWN:
+        page.text(f"and {count - SHOWN} more: --json has all", indent=2)
+
+
+def _few_pads(names: str) -> str:
+    """The first names of a list of pads, and how many more there are."""
+    words = names.split(" ")
+    more = [one for one in words[FEW:] if one != "or"]
+    return f"{' '.join(words[:FEW])} and {len(more)} more" if len(more) > 1 else names
+
+
+def told_apart(path_a: str, path_b: str) -> tuple[str, str]:
+    """Names of two files; with their folders where the names alone are one.
+
+    >>> told_apart("old/board.net", "new/board.net"), told_apart("x/a.net", "y/b.net")
+    (('old/board.net', 'new/board.net'), ('a.net', 'b.net'))
+    """
+    one, two = Path(path_a).parts, Path(path_b).parts
+    size = next((n for n in range(1, len(one) + 1) if one[-n:] != two[-n:]), len(one))
+    return str(Path(*one[-size:])), str(Path(*two[-size:]))
 
 
 @click.command()
@@ -107,16 +141,21 @@ def compare(file_a: str, file_b: str | None, copper: bool, as_json: bool) -> int
     from netgraph.model.compare import compare_boards
 
     if copper == (file_b is not None):
-        raise click.UsageError("say a second file, or --copper")
+        raise click.UsageError(
+            "--copper compares one file with itself: leave the second out"
+            if copper
+            else "say a second file to compare with, or --copper for the file's own copper"
+        )
     a = read_board(file_a)
     if file_b is None:
         return _copper(a, as_json=as_json)
     b = read_board(file_b)
     found = compare_boards(a, b)
+    names = told_apart(file_a, file_b)
     if as_json:
-        write_json(answer("compare") | compare_fields(a, b, found))
+        write_json(answer("compare") | compare_fields(a, b, found, names))
     else:
-        write_page(lambda page: _compare_page(page, a, b, found))
+        write_page(lambda page: _compare_page(page, names, (a, b), found))
     return 0 if found.is_same else 1
 
 
@@ -183,13 +222,22 @@ def _copper_page(
         )
 
 
-def _compare_page(page: Page, a: Board, b: Board, found: Comparison) -> None:
-    names = a.source.file_name, b.source.file_name
+def _compare_page(
+    page: Page, names: tuple[str, str], boards: tuple[Board, Board], found: Comparison
+) -> None:
     verdict = "the same nets" if found.is_same else "not the same"
+    lonely = len(found.match.only_a), len(found.match.only_b)
+    if found.is_same and any(lonely):
+        verdict = "the same nets on the pads of both"
     if not found.match.pairs:
         verdict = "no pad in common"
     page.title(f"{names[0]} and {names[1]}: {verdict}")
     page.item("compared", f"{counted(len(found.match.pairs), 'pad')} that both hold")
+    if any(lonely):
+        told = [
+            f"{count} only in {name}" for name, count in zip(names, lonely, strict=True) if count
+        ]
+        page.item("not compared", f"pads: {', '.join(told)}")
     page.item("same nets", f"{len(found.same)}, {len(found.renamed)} of them named differently")
     if found.match.worst_nm is not None and found.match.offset_nm is not None:
         x, y = found.match.offset_nm
@@ -200,30 +248,45 @@ def _compare_page(page: Page, a: Board, b: Board, found: Comparison) -> None:
         )
     for name, parts in zip(names, (found.parts_only_a, found.parts_only_b), strict=True):
         if parts:
-            page.names(f"only in {name}", parts, comma="")
+            page.names(f"only in {name}", _first(parts), comma="")
     for name, nets in zip(names, (found.unclear_a, found.unclear_b), strict=True):
         if nets:
             page.names(
-                f"{counted(len(nets), 'name')} of {name} may be cut and stand for several nets",
-                nets,
+                f"{counted(len(nets), 'name')} of {name} may stand for several nets, cut or told "
+                "in two ways",
+                _first(nets),
             )
     if found.match.unsure:
         keys = [f"{ref}.{pin}" for ref, pin in found.match.unsure]
-        page.names("several pads of one name, not compared", keys, comma="")
+        page.names("several pads of one name, not compared", _first(keys), comma="")
     if found.differ:
         page.section(f"Nets that hold other pads: {len(found.differ)}")
-        page.table(
-            (names[0], names[1], "seen at"),
-            [
-                (
-                    " | ".join(one.nets_a) or "not joined",
-                    (" | ".join(one.nets_b) or "not joined")
-                    + (" (names may be cut)" if one.unclear else ""),
-                    " ".join(one.pads[:4]),
-                )
-                for one in found.differ
-            ],
+        rows = [row for one in found.differ for row in _apart_rows(one)]
+        page.table((*names, "pads without which they agree"), rows[:SHOWN])
+        _tell_more(page, len(rows))
+    for name, board in zip(names, boards, strict=True):
+        if board.not_known:
+            page.section(f"Not known of {name}")
+            for reason in board.not_known:
+                page.item("-", reason.text, style="unsure")
+
+
+def _first(names: Sequence[str]) -> list[str]:
+    """The first names, and how many more there are."""
+    more = len(names) - SHOWN
+    return [*names[:SHOWN], f"and {more} more: --json has all"] if more > 0 else list(names)
+
+
+def _apart_rows(difference: NetDifference) -> list[tuple[str, str, str]]:
+    cut = " (names may be cut)" if difference.unclear else ""
+    return [
+        (
+            group.net_a or "not joined",
+            (group.net_b or "not joined") + cut,
+            _few_pads(" ".join(group.pads)) + ("" if group.sure else " (or others of these nets)"),
         )
+        for group in difference.apart
+    ]
 
 
 @click.command()
@@ -234,7 +297,8 @@ def convert(job: Job, output: str | None, name: str | None) -> None:
     """How does this board look in another format?
 
     Writes the board, with all --with files laid over it, as a KiCad board or netlist, as an
-    IPC-D-356A list, CSV, JSON or GraphML. What the format can't hold is counted on stderr.
+    IPC-D-356A list, CSV, JSON or GraphML. What the format can't hold is counted on stderr. A file
+    that stands there already is kept beside it as NAME~; one that is read is never written.
 
     \b
     Examples:  netgraph convert board.d356 -o board.net
@@ -244,7 +308,7 @@ def convert(job: Job, output: str | None, name: str | None) -> None:
     from netgraph.formats.writing import writer_for
 
     if output is not None:
-        dropped = _save(job.board, output, name)
+        dropped = _save(job, output, name)
         chosen = writer_for(output, name)
         fields = convert_fields(chosen.name, Path(output).name, dropped)
         if job.as_json:
@@ -260,10 +324,14 @@ def convert(job: Job, output: str | None, name: str | None) -> None:
     write(text, exact=True)
 
 
-def _save(board: Board, output: str, name: str | None) -> Counter[str]:
-    from netgraph.formats.writing import save_board
+def _save(job: Job, output: str, name: str | None) -> Counter[str]:
+    from netgraph.formats.writing import save_over
 
-    dropped = save_board(board, output, name)
+    notes = () if job.notes_path is None else (job.notes_path,)
+    inputs = (job.path, *job.others, *notes)
+    dropped, kept = save_over(job.board, output, name, inputs=inputs)
+    if kept is not None:
+        talk(f"what stood in {Path(output).name} is kept as {kept.name}")
     talk(f"written: {output}")
     _tell_dropped(dropped)
     return dropped

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from netgraph.model import Board, BoardWarning, Part
+from netgraph.model.board import Side
 from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
@@ -82,13 +83,17 @@ def show_fields(board: Board) -> Json:
         "nets": len(board.nets),
         "copper_layers": len(board.copper_layers),
         "copper_layer_names": list(board.copper_layers),
-        "parts_top": sum(part.side == "top" for part in board.parts),
-        "parts_bottom": sum(part.side == "bottom" for part in board.parts),
+        "parts_top": _on_side(board, "top"),
+        "parts_bottom": _on_side(board, "bottom"),
         "not_fitted": left_off,
         "capabilities": sorted(board.capabilities),
         "largest_nets": largest_nets(board),
         "warnings": [warning_json(one) for one in board.warnings],
     }
+
+
+def _on_side(board: Board, side: Side) -> int | None:
+    return sum(part.side == side for part in board.parts) if board.knows_sides else None
 
 
 def largest_nets(board: Board, most: int = 8) -> list[Json]:
@@ -118,8 +123,8 @@ def pads_fields(board: Board) -> Json:
             millimetres(pad.x_nm) if placed else None,
             millimetres(pad.y_nm) if placed else None,
             pad.angle_deg if placed else None,
-            pad.side,
-            pad.copper_side,
+            pad.side if board.knows_sides else None,
+            pad.copper_side if board.knows_sides else None,
         )
         for pad in board.pads
     )

@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from netgraph.contract.forms import BoardAnswer, Form
+from netgraph.contract.forms import BoardAnswer, Form, Why
 from netgraph.model.board import Side
 from netgraph.model.merge import About
 
@@ -38,6 +38,7 @@ class Disagreement(Form):
     first: str
     second: str
     taken: str = Field(description="what the merged board says")
+    file: str = Field(description="the file that says `second`; all before it say `first`")
 
 
 class Merge(BoardAnswer):
@@ -59,20 +60,30 @@ class SameNet(Form):
     net_b: str
 
 
+class PadsApart(Form):
+    """Pads on one net in the one file and on another net in the other; null: joined to nothing."""
+
+    net_a: str | None
+    net_b: str | None
+    pads: list[str]
+    sure: bool = Field(description="false: any of the unsure pads may be the wrong ones")
+
+
 class NetDifference(Form):
     """Nets that don't hold the same pads; empty: the pads are not joined in that file."""
 
     nets_a: list[str]
     nets_b: list[str]
-    pads: list[str] = Field(description="pads that show it")
+    pads: list[str] = Field(description="the fewest pads without which they would agree")
     unclear: bool = Field(description="a name that may be cut is among them")
+    apart: list[PadsApart] = Field(description="these pads by their two nets")
 
 
 class Compare(Form):
     """Are two boards the same, net by net?"""
 
     schema_: Literal["netgraph.compare/1"] = Field(alias="schema")
-    file_a: str
+    file_a: str = Field(description="its name; with folders where both names are one")
     file_b: str
     same: bool
     pads_compared: int
@@ -86,6 +97,10 @@ class Compare(Form):
     offset_y_mm: float | None
     unclear_a: list[str]
     unclear_b: list[str]
+    partial_a: bool = Field(description="further parts may sit on any net of the first")
+    partial_b: bool
+    not_known_a: list[Why] = Field(description="what the first file leaves open")
+    not_known_b: list[Why]
     nets: list[SameNet]
     differ: list[NetDifference]
 

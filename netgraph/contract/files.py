@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from netgraph.contract.answers import reasons_json
 from netgraph.model import Board
 
 if TYPE_CHECKING:
@@ -65,18 +66,19 @@ def merge_fields(merged: Merged, others: Sequence[str]) -> Json:
                 "first": one.first,
                 "second": one.second,
                 "taken": one.taken,
+                "file": one.file,
             }
             for one in merged.disagreements
         ],
     }
 
 
-def compare_fields(a: Board, b: Board, found: Comparison) -> Json:
-    """Whether two boards are the same net by net, and what differs."""
+def compare_fields(a: Board, b: Board, found: Comparison, names: tuple[str, str]) -> Json:
+    """Whether two boards are the same net by net, and what differs; `names` tell them apart."""
     match = found.match
     return {
-        "file_a": a.source.file_name,
-        "file_b": b.source.file_name,
+        "file_a": names[0],
+        "file_b": names[1],
         "same": found.is_same,
         "pads_compared": len(match.pairs),
         "pads_only_a": len(match.only_a),
@@ -89,6 +91,10 @@ def compare_fields(a: Board, b: Board, found: Comparison) -> Json:
         "offset_y_mm": None if match.offset_nm is None else match.offset_nm[1] / 1e6,
         "unclear_a": list(found.unclear_a),
         "unclear_b": list(found.unclear_b),
+        "partial_a": a.partial,
+        "partial_b": b.partial,
+        "not_known_a": reasons_json(a.not_known),
+        "not_known_b": reasons_json(b.not_known),
         "nets": [{"net_a": one, "net_b": two} for one, two in found.same],
         "differ": [
             {
@@ -96,6 +102,15 @@ def compare_fields(a: Board, b: Board, found: Comparison) -> Json:
                 "nets_b": list(one.nets_b),
                 "pads": list(one.pads),
                 "unclear": one.unclear,
+                "apart": [
+                    {
+                        "net_a": group.net_a,
+                        "net_b": group.net_b,
+                        "pads": list(group.pads),
+                        "sure": group.sure,
+                    }
+                    for group in one.apart
+                ],
             }
             for one in found.differ
         ],

@@ -57,8 +57,8 @@ class Show(BoardAnswer):
     nets: int = Field(description="named nets")
     copper_layers: int
     copper_layer_names: list[str]
-    parts_top: int
-    parts_bottom: int
+    parts_top: int | None = Field(description="null: the file tells no sides")
+    parts_bottom: int | None
     not_fitted: list[str]
     capabilities: list[Capability] = Field(description="what the file can tell at all")
     largest_nets: list[LargeNet]
@@ -66,15 +66,16 @@ class Show(BoardAnswer):
 
 
 class Pad(Place):
-    """One copper pad; (id, pin, ordinal) names it."""
+    """One copper pad; (id, pin, ordinal) names it. Sides are null where the file tells none."""
 
+    side: Side | None  # type: ignore[assignment]
     id: str
     ref: str
     pin: str
     ordinal: int
     net: str | None
     angle_deg: float | None
-    copper_side: CopperSide
+    copper_side: CopperSide | None
 
 
 class Pads(BoardAnswer):

@@ -23,13 +23,20 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from netgraph import limits
-from netgraph.errors import BoardFileError, UsageError, visible
+from netgraph.errors import (
+    AssemblyError,
+    BoardCheckError,
+    BoardFileError,
+    UsageError,
+    visible,
+)
 from netgraph.formats.plain_text import head_text, plain_bytes
 from netgraph.model.board import Board, Source
-from netgraph.model.join import JoinedBoards, Mate, join_boards
+from netgraph.model.join import JoinedBoards, Mate, MateError, join_boards
 
 FORMAT = "assembly"
 SCHEMA = "netgraph.assembly/1"
+_MATES = re.compile(r"\s*\[\[\s*mates\s*\]\]")
 _NAME = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.+-]{0,63}")
 
 
@@ -40,6 +47,8 @@ class Assembly:
     boards: tuple[tuple[str, str], ...]
     mates: tuple[Mate, ...]
     name: str = ""
+    lines: tuple[int | None, ...] = ()
+    """Line of each board's file name, where it was found."""
 
     def unplugged(self, refs: Iterable[str]) -> Assembly:
         """The assembly with the mates of these parts (``MAIN/J3``) open.
@@ -98,7 +107,7 @@ class AssemblyReader:
         assembly = parse_assembly(data).unplugged(unplug)
         joined = joined_boards(assembly, folder, read)
         name = assembly.name or re.split(r"[/\\]", file_name)[-1].partition(".")[0]
-        return joined.board(name, Source(FORMAT, file_name, sha256, "1"))
+        return one_board(joined, name, Source(FORMAT, file_name, sha256, "1"))
 
 
 def parse_assembly(data: bytes) -> Assembly:
@@ -145,11 +154,24 @@ def parse_assembly(data: bytes) -> Assembly:
     if not isinstance(mates, list) or len(mates) > limits.MAX_PARTS:
         raise _fault("mates", "is no list", "[[mates]]")
     name = table.get("name", "")
+    text = clean.decode("utf-8").splitlines()
+    heads = [at for at, line in enumerate(text, start=1) if _MATES.match(line)]
+    known = heads if len(heads) == len(mates) else [None] * len(mates)
     return Assembly(
         boards,
-        tuple(_mate(mate, f"mates[{i}]", names) for i, mate in enumerate(mates)),
+        tuple(
+            _mate(mate, f"mates[{i}]", names, line)
+            for i, (mate, line) in enumerate(zip(mates, known, strict=True))
+        ),
         name if isinstance(name, str) and name.isprintable() else "",
+        tuple(_line_of(text, board, file) for board, file in boards),
     )
+
+
+def _line_of(text: list[str], name: str, file: str) -> int | None:
+    """The line that names a board and its file."""
+    entry = re.compile(rf"""\s*["']?{re.escape(name)}["']?\s*=\s*["']{re.escape(file)}["']""")
+    return next((at for at, line in enumerate(text, start=1) if entry.match(line)), None)
 
 
 def _boards(table: object) -> tuple[tuple[str, str], ...]:
@@ -185,15 +207,15 @@ def is_below(file: str) -> bool:
     )
 
 
-def _mate(table: object, place: str, names: list[str]) -> Mate:
+def _mate(table: object, place: str, names: list[str], line: int | None) -> Mate:
     if not isinstance(table, dict):
-        raise _fault(place, "is no table", "a, b, pins")
+        raise _fault(place, "is no table", "a, b, pins", line)
     ends = []
     for key in ("a", "b"):
         said = table.get(key)
         board, _, part = said.partition("/") if isinstance(said, str) else ("", "", "")
         if not part or board not in names:
-            raise _fault(f"{place}.{key}", f"is {visible(str(said)[:40])!r}", "BOARD/PART")
+            raise _fault(f"{place}.{key}", f"is {visible(str(said)[:40])!r}", "BOARD/PART", line)
         ends.append(str(said))
     pins = table.get("pins", "same")
     pairs: tuple[tuple[str, str], ...] = ()
@@ -203,15 +225,16 @@ def _mate(table: object, place: str, names: list[str]) -> Mate:
     elif isinstance(pins, dict) and all(isinstance(one, str) for one in pins.values()):
         pairs = tuple(pins.items())
     else:
-        raise _fault(f"{place}.pins", "is no rule", '"same", "reversed" or a table of pins')
+        rules = '"same", "reversed" or a table of pins'
+        raise _fault(f"{place}.pins", "is no rule", rules, line)
     unplugged = table.get("unplugged", False)
     if not isinstance(unplugged, bool):
-        raise _fault(f"{place}.unplugged", "is neither true nor false", "true or false")
-    return Mate(ends[0], ends[1], rule, pairs, unplugged)
+        raise _fault(f"{place}.unplugged", "is neither true nor false", "true or false", line)
+    return Mate(ends[0], ends[1], rule, pairs, unplugged, line)
 
 
-def _fault(place: str, message: str, expected: str) -> BoardFileError:
-    return BoardFileError("file-malformed", f"{place} {message}", expected=expected)
+def _fault(place: str, message: str, expected: str, line: int | None = None) -> BoardFileError:
+    return BoardFileError("file-malformed", f"{place} {message}", line=line, expected=expected)
 
 
 def joined_boards(assembly: Assembly, folder: Path, read: Callable[[Path], Board]) -> JoinedBoards:
@@ -221,15 +244,45 @@ def joined_boards(assembly: Assembly, folder: Path, read: Callable[[Path], Board
     ------
     BoardFileError
         A board can't be read, or is an assembly itself.
-    BoardCheckError
-        A mate names a part that is not there.
+    AssemblyError
+        A mate names a part or a pin that is not there.
     """
     boards: list[tuple[str, Board]] = []
-    for name, file in assembly.boards:
-        board = read(folder / file)
+    lines = assembly.lines or (None,) * len(assembly.boards)
+    for (name, file), line in zip(assembly.boards, lines, strict=True):
+        try:
+            board = read(folder / file)
+        except BoardFileError as error:
+            if error.code != "file-unreadable":
+                raise
+            # Who mistyped a name looks for it in the assembly, not in a file that is not there.
+            raise BoardFileError(
+                error.code,
+                f"board {name}: {visible(file)}: {error.message}",
+                line=line,
+                expected=error.expected,
+                hint=error.hint,
+            ) from None
         if board.source.format == FORMAT:
             raise BoardFileError(
                 "format-unsupported", f"board {name} is an assembly itself", expected="a board"
             )
         boards.append((name, board))
-    return join_boards(boards, assembly.mates)
+    try:
+        return join_boards(boards, assembly.mates)
+    except MateError as error:
+        raise AssemblyError(error.message, line=error.line, hint=error.hint) from None
+
+
+def one_board(joined: JoinedBoards, name: str, source: Source) -> Board:
+    """All boards as one.
+
+    Raises
+    ------
+    AssemblyError
+        They make no board together.
+    """
+    try:
+        return joined.board(name, source)
+    except BoardCheckError as error:
+        raise AssemblyError(error.message, hint=error.hint) from None

@@ -23,6 +23,7 @@ from netgraph.formats.assembly import (
     AssemblyReader,
     is_below,
     joined_boards,
+    one_board,
     parse_assembly,
 )
 from netgraph.model.board import Board, Source
@@ -79,7 +80,23 @@ class PackedAssemblyReader:
         place, text = _assembly_of(members)
         said = members.get(str(place.with_name(UNPLUGGED)), b"").decode("utf-8", "replace")
         told = [line.strip() for line in said.splitlines() if line.strip()]
-        assembly = parse_assembly(text).unplugged([*told, *unplug])
+        try:
+            return self._joined(members, place, text, (*told, *unplug), file_name, sha256, read)
+        except BoardFileError as error:
+            error.path = error.path or str(place)
+            raise
+
+    @staticmethod
+    def _joined(
+        members: Mapping[str, bytes],
+        place: PurePosixPath,
+        text: bytes,
+        unplug: tuple[str, ...],
+        file_name: str,
+        sha256: str,
+        read: Callable[[bytes, str], Board],
+    ) -> Board:
+        assembly = parse_assembly(text).unplugged(unplug)
 
         def member(path: Path) -> Board:
             name = path.as_posix()
@@ -100,7 +117,7 @@ class PackedAssemblyReader:
 
         joined = joined_boards(assembly, Path(place.parent), member)
         name = assembly.name or place.name.partition(".")[0]
-        return joined.board(name, Source(FORMAT, file_name, sha256, "1"))
+        return one_board(joined, name, Source(FORMAT, file_name, sha256, "1"))
 
 
 def is_assembly(data: bytes) -> bool:

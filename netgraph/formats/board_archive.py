@@ -45,7 +45,7 @@ from netgraph.model.copper import (
 )
 from netgraph.reasons import Reason, reason_again
 
-ARCHIVE_VERSION: Final = 2
+ARCHIVE_VERSION: Final = 3
 
 _PAD_NUMBERS: Final = (
     *("part", "net", "ordinal", "x_nm", "y_nm", "angle_deg", "width_nm", "height_nm"),
@@ -93,6 +93,7 @@ def pack_board(board: Board) -> bytes:
         "stackup": asdict(board.stackup),
         "partial": board.partial,
         "unclear_nets": sorted(board.unclear_nets),
+        "aliases": dict(board.aliases),
         "not_known": [[one.code, dict(one.params)] for one in board.not_known],
         "copper_fault": None,
     }
@@ -188,6 +189,7 @@ def _board(head: Json, arrays: dict[str, Any]) -> Board:
         not_known=_not_known(head["not_known"]),
         partial=bool(head["partial"]),
         unclear_nets=frozenset(head["unclear_nets"]),
+        aliases={str(alias): str(name) for alias, name in head["aliases"].items()},
         load_copper=_loader(copper, head["copper_fault"]),
     )
     if len(board.nets_of_part) != len(parts) or len({net.name for net in nets}) != len(nets):

@@ -9,7 +9,7 @@ from typing import Any, cast
 
 from netgraph import limits
 from netgraph.errors import BoardCheckError, BoardFileError
-from netgraph.formats.json_fields import Fields, json_object, refuse
+from netgraph.formats.json_fields import Fields, json_object, lines_told, refuse
 from netgraph.formats.plain_text import head_text
 from netgraph.model.board import (
     COPPER_SIDES,
@@ -133,9 +133,9 @@ def read_board_json(data: bytes, *, file_name: str = "", sha256: str = "") -> Bo
         No sound JSON, another schema, or a field that is not as it should be; the way to it is
         named (``parts[3].pads[0].x_mm``).
     """
-    top = json_object(data, SCHEMA)
     try:
-        return _board(top, file_name, sha256)
+        with lines_told(data):
+            return _board(json_object(data, SCHEMA), file_name, sha256)
     except BoardCheckError as error:
         raise BoardFileError("file-malformed", error.message, hint=error.hint) from None
 

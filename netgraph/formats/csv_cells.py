@@ -51,6 +51,38 @@ def references(cell: str) -> list[str]:
     return list(dict.fromkeys(found))
 
 
+def long_range(ref: str) -> int | None:
+    """How many designators a range names that is too long to be spread out; else None.
+
+    >>> long_range("R1-R5000"), long_range("R1-R4"), long_range("J1-A2")
+    (5000, None, None)
+    """
+    spread = _RANGE.fullmatch(ref)
+    if spread is None or spread[3] not in ("", spread[1]):
+        return None
+    count = int(spread[4]) - int(spread[2]) + 1
+    return count if count > limits.MAX_RANGE else None
+
+
+def cell_column(line: str, delimiter: str, at: int) -> int | None:
+    """Where the cell with this number (from 0) begins, counted from 1; None: not on this line.
+
+    >>> cell_column('"a,b",c', ",", 1)
+    7
+    """
+    number, quoted = 0, False
+    if at == 0:
+        return 1
+    for place, char in enumerate(line):
+        if char == '"':
+            quoted = not quoted
+        elif char == delimiter and not quoted:
+            number += 1
+            if number == at:
+                return place + 2
+    return None
+
+
 def pin_of(word: str) -> tuple[str, str] | None:
     """Designator and pin of ``U1-3``, ``C1.2`` or ``U2:4``: split at the last such sign.
 

@@ -42,6 +42,7 @@ MAYBE: dict[Field, frozenset[str]] = {
     "pin_name": frozenset({"signalname", "function"}),
     "net": frozenset({"signal", "node", "rail"}),
 }
+_ONCE: frozenset[Field] = frozenset({"ref", "pin", "net", "members", "value", "x", "y", "side"})
 _BY_NAME: dict[str, Field] = {
     name: field for field, names in ALIASES.items() for name in names.split()
 }
@@ -57,6 +58,8 @@ class Columns:
     titles: tuple[str, ...]
     units: dict[Field, float]
     """Nanometres in one unit of x and y, where the title names a unit."""
+    again: tuple[int, ...] = ()
+    """Further columns of a field that only one column can tell; they are not read as such."""
 
     def mapping(self) -> str:
         """``ref from "Designator", value from "Value"``: what was taken for what."""
@@ -85,6 +88,7 @@ def choose_columns(cells: list[str]) -> Columns | None:
     sure: dict[Field, int] = {}
     maybe: dict[Field, int] = {}
     units: dict[Field, float] = {}
+    again: list[int] = []
     for at, title in enumerate(cells):
         name = folded(title)
         field = _BY_NAME.get(name)
@@ -92,6 +96,8 @@ def choose_columns(cells: list[str]) -> Columns | None:
             continue
         table = maybe if name in MAYBE.get(field, ()) else sure
         if field in table:
+            if field in _ONCE:
+                again.append(at)
             continue
         table[field] = at
         unit = _UNIT.search(title)
@@ -111,4 +117,4 @@ def choose_columns(cells: list[str]) -> Columns | None:
     if len(index) < 2 or not keyed:
         return None
     ordered = sorted(index.items(), key=lambda pair: pair[1])
-    return Columns(dict(ordered), tuple(cells), units)
+    return Columns(dict(ordered), tuple(cells), units, tuple(again))

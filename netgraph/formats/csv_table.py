@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from netgraph import limits
 from netgraph.errors import BoardCheckError, BoardFileError
 from netgraph.formats.csv_cells import (
+    cell_column,
+    long_range,
     looks_damaged,
     number_of,
     pin_of,
@@ -149,6 +151,7 @@ class _Table:
         self.parts: dict[str, _PartRow] = {}
         self.pads: list[tuple[str, str, str | None, dict[Field, str], int]] = []
         self.placed_pads = 0
+        self.nets_of_pin: dict[tuple[str, str], list[tuple[str, tuple[int, int] | None]]] = {}
         self.cells = 0
         self.unit = 1e6
         for line in lines[: header + 1]:
@@ -163,6 +166,13 @@ class _Table:
     def board(self) -> Board:
         builder, has = self.builder, self.columns.index
         builder.warn("columns-read", self.columns.mapping(), line=self.header + 1)
+        for at in self.columns.again:
+            title = self.columns.titles[at].strip()
+            builder.warn(
+                "column-again",
+                f"column {at + 1}, {title!r}, tells again what another tells: the first is read",
+                line=self.header + 1,
+            )
         for line, cells in self._rows():
             if "members" in has and "net" in has and "ref" not in has:
                 self._net_row(line, cells)
@@ -199,7 +209,10 @@ class _Table:
                         f"{len(cells)} columns, the limit is {limits.MAX_COLUMNS} (MAX_COLUMNS)",
                         line=line,
                     )
+                if rows.line_num - (line - self.header - 2) > 1:
+                    self._check_quotes(line, self.header + 1 + rows.line_num)
                 if any(cell.strip() for cell in cells):
+                    self._tell_odd_row(line, cells)
                     yield line, cells
         except csv.Error as error:
             raise BoardFileError(
@@ -208,6 +221,47 @@ class _Table:
                 line=self.header + 1 + rows.line_num,
                 expected="quotes in pairs",
             ) from None
+
+    def _check_quotes(self, first: int, last: int) -> None:
+        """A row of several lines holds a quoted line end, or a quote that was never closed."""
+        text = [f"{line}\n" for line in self.lines[first - 1 : last]]
+        try:
+            list(csv.reader(text, delimiter=self.delimiter, skipinitialspace=True, strict=True))
+        except csv.Error as error:
+            if "unexpected end" in str(error):
+                raise self._open_quote(first) from None
+
+    def _open_quote(self, line: int) -> BoardFileError:
+        at = self.lines[line - 1].rfind('"')
+        return BoardFileError(
+            "file-malformed",
+            "a quote is not closed",
+            line=line,
+            column=at + 1 if at >= 0 else None,
+            expected="quotes in pairs",
+            hint="a quote inside a quoted cell is written twice",
+        )
+
+    def _tell_odd_row(self, line: int, cells: list[str]) -> None:
+        titles = len(self.columns.titles)
+        if any(cell.strip() for cell in cells[titles:]):
+            self.builder.warn(
+                "row-long",
+                f"{len(cells)} cells under {titles} titles: the rest is left out",
+                line=line,
+            )
+        missing = [name for name, at in self.columns.index.items() if at >= len(cells)]
+        if missing:
+            self.builder.warn("row-short", f"no cell for {', '.join(missing)}", line=line)
+
+    def _column_of(self, line: int, of: Field) -> int | None:
+        at = self.columns.index.get(of)
+        return None if at is None else cell_column(self.lines[line - 1], self.delimiter, at)
+
+    def _checked(self, name: str, what: str, line: int, of: Field) -> None:
+        if "\n" in name:
+            raise self._open_quote(line)
+        checked_name(name, what, line, self._column_of(line, of))
 
     def _cell(self, cells: list[str], of: Field) -> str:
         at = self.columns.index.get(of, -1)
@@ -224,6 +278,7 @@ class _Table:
                     "file-malformed",
                     f"{word!r} names no pin",
                     line=line,
+                    column=self._column_of(line, "members"),
                     expected="pins such as U1-3, C1.2 or U2:4",
                 )
             self._pin(line, pin[0], pin[1], net, {})
@@ -248,6 +303,15 @@ class _Table:
                 line=line,
             )
         for ref in refs:
+            count = None if with_pin else long_range(ref)
+            if count is not None:
+                raise BoardFileError(
+                    "limit-exceeded",
+                    f"{ref} names {count} parts, at most {limits.MAX_RANGE} (MAX_RANGE)",
+                    line=line,
+                    column=self._column_of(line, "ref"),
+                    hint="write it as several ranges",
+                )
             if looks_damaged(ref):
                 self.builder.warn(
                     "spreadsheet-damage",
@@ -266,7 +330,7 @@ class _Table:
                 raise BoardFileError(
                     "limit-exceeded", f"more than {limits.MAX_PARTS} parts (MAX_PARTS)", line=line
                 )
-            checked_name(ref, "reference", line)
+            self._checked(ref, "reference", line, "ref")
             part = self.parts[ref] = _PartRow()
         return part
 
@@ -276,8 +340,8 @@ class _Table:
                 "limit-exceeded", f"more than {limits.MAX_PADS} pins (MAX_PADS)", line=line
             )
         self._part(ref, line)
-        checked_name(pin, "pin", line)
-        checked_name(net, "net", line)
+        self._checked(pin, "pin", line, "pin")
+        self._checked(net, "net", line, "net")
         joined = None if net.casefold() in _NET_LESS else net
         self.pads.append((ref, pin, joined, said, line))
 
@@ -292,10 +356,20 @@ class _Table:
         with_pin: bool,
     ) -> None:
         """Fill what is still empty; a second row never overwrites the first."""
-        part.value = part.value or said.get("value", "")
-        part.footprint = part.footprint or said.get("footprint", "")
-        if part.side is None:
-            part.side = side_of(said.get("side", ""))
+        part.value = self._first(ref, "value", part.value, said.get("value", ""), line)
+        package = said.get("footprint", "")
+        part.footprint = self._first(ref, "package", part.footprint, package, line)
+        told = said.get("side", "")
+        side = side_of(told)
+        if told and side is None:
+            self.builder.warn(
+                "side-unknown",
+                f"side {told[:20]!r} of {ref} is neither top nor bottom: taken as top",
+                line=line,
+            )
+        if side is not None:
+            part.side = part.side or side
+            self._first(ref, "side", part.side, side, line)
         if not with_pin and part.place is None:
             part.place = self._place(said, line)
             angle = number_of(said.get("angle", ""), decimal_comma=self.comma)
@@ -316,6 +390,16 @@ class _Table:
             part.because = not_fitted_because(
                 ref, part.value, part.footprint, fields=self._marks(part)
             )
+
+    def _first(self, ref: str, what: str, one: str, two: str, line: int) -> str:
+        """What an earlier row said, if it said anything; another word of a later one is told."""
+        if one and two and one != two:
+            self.builder.warn(
+                "rows-differ",
+                f"{what} of {ref} is {one}; {two} of a later row is dropped",
+                line=line,
+            )
+        return one or two
 
     def _kept_columns(self) -> set[int]:
         index = self.columns.index
@@ -340,6 +424,7 @@ class _Table:
                     "number-invalid",
                     f"{axis} is {text[:20]!r}",
                     line=line,
+                    column=self._column_of(line, "x" if axis == "x" else "y"),
                     expected="a number, with a unit or without",
                 )
             unit = number[1] or self.columns.units.get("x" if axis == "x" else "y") or self.unit
@@ -349,6 +434,7 @@ class _Table:
                     "number-invalid",
                     f"{axis} is beyond 2.147 m (MAX_COORDINATE_NM)",
                     line=line,
+                    column=self._column_of(line, "x" if axis == "x" else "y"),
                 )
             found.append(nanometres)
         return found[0], self.y_sign * found[1]
@@ -403,6 +489,7 @@ class _Table:
             self.placed_pads += place is not None
             x, y = place or (0, 0)
             own = self.parts[ref]
+            self._tell_second_net(ref, pin, net, place, line)
             angle = number_of(said.get("angle", ""), decimal_comma=self.comma)
             self.builder.add_pad(
                 own.index,
@@ -418,8 +505,25 @@ class _Table:
                 pin_type=said.get("pin_type", ""),
             )
 
+    def _tell_second_net(
+        self, ref: str, pin: str, net: str | None, place: tuple[int, int] | None, line: int
+    ) -> None:
+        """One pin on two nets; pads of one name that lie apart may do so."""
+        if net is None or not pin:
+            return
+        before = self.nets_of_pin.setdefault((ref, pin), [])
+        for other, there in before:
+            if other != net and (place is None or there is None or place == there):
+                text = f"{ref}.{pin} stands on {other} and {net}; both are kept"
+                self.builder.warn("pin-on-two-nets", text, line=line)
+                self.builder.pin_on_two_nets(f"{ref}.{pin}", (other, net))
+                return
+        before.append((net, place))
+
     def _tell(self, has: dict[Field, int]) -> None:
         builder, can = self.builder, self.builder.capabilities
+        if all(part.side is None for part in self.parts.values()):
+            builder.not_known.append(reason("no-sides"))
         if "value" in has:
             can.add("has_values")
         if "fitted" in has or any(part.because for part in self.parts.values()):

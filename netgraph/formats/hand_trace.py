@@ -212,6 +212,8 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
         builder.forget_pad_places()
     if not state.places:
         builder.not_known.append(reason("no-pad-places"))
+    if all(part.side is None for part in state.parts):
+        builder.not_known.append(reason("no-sides"))
     unnamed = sum(not state.names.get(root) for root in nets)
     if unnamed:
         builder.not_known.append(reason("names-made", count=unnamed))

@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from netgraph.errors import WriterError
+from netgraph.formats.losses import count_losses
 from netgraph.model.board import Board, Pad
 
 _NM_PER_COUNT = 1000
@@ -29,8 +30,8 @@ def write_ipc_d356(board: Board, *, dropped: Counter[str] | None = None) -> str:
     ----------
     dropped
         Counts what is left out or cut, by kind: ``designator-cut``, ``pin-cut``,
-        ``pad-without-copper``,
-        ``pad-without-designator``, ``inner-pad``, ``values``.
+        ``pad-without-copper``, ``pad-without-designator``, ``inner-pad``, and the kinds of
+        ``losses`` that no test point list holds.
 
     Raises
     ------
@@ -57,7 +58,11 @@ class _Writer:
 
     def text(self) -> str:
         board = self.board
-        self.counts["values"] += sum(bool(part.value) for part in board.parts)
+        count_losses(
+            board, self.counts, "value", "package", "field", "pin-name", "pin-type", "net-class",
+            "not-fitted-mark", "part-without-pads", "net-without-pad", "partial-mark",
+            "unclear-net-mark",
+        )  # fmt: skip
         records = [*self._vias(), *self._pads()]
         lines = [
             "C  IPC-D-356A, lengths in 0.001 mm",

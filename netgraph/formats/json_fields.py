@@ -5,7 +5,9 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import NoReturn
 
 from netgraph import limits
@@ -13,7 +15,12 @@ from netgraph.errors import BoardFileError, visible
 from netgraph.formats.plain_text import plain_bytes, refuse_large
 from netgraph.model.builder import is_bad_name
 
+SCHEMAS = ("netgraph.board/1", "netgraph.photo-board/1")
+"""The JSON files of this program that hold a board."""
 MISSING = object()
+_STEP = re.compile(r"([^.\[\]]+)|\[([0-9]+)\]")
+_BLANKS = re.compile(r"[ \t\n\r]*")
+_DECODER = json.JSONDecoder()
 MOST = 1e15
 """No number of these files is larger."""
 
@@ -106,9 +113,65 @@ class Fields:
         return tuple(found)
 
 
+class FieldError(BoardFileError):
+    """A field that is not as it should be; `place` is the way to it."""
+
+    def __init__(self, place: str, message: str, expected: str) -> None:
+        super().__init__("file-malformed", f"{place} {message}", expected=expected)
+        self.place = place
+
+
 def refuse(place: str, message: str, expected: str) -> NoReturn:
     """Stop at a field."""
-    raise BoardFileError("file-malformed", f"{place} {message}", expected=expected)
+    raise FieldError(place, message, expected)
+
+
+@contextmanager
+def lines_told(data: bytes) -> Iterator[None]:
+    """Errors about fields of this JSON text leave with line and column of the field."""
+    try:
+        yield
+    except FieldError as error:
+        if error.line is None:
+            text = plain_bytes(data)[0].decode("utf-8")
+            at = _offset(text, error.place)
+            error.line = text.count("\n", 0, at) + 1
+            error.column = at - text.rfind("\n", 0, at)
+        raise
+
+
+def _offset(text: str, place: str) -> int:
+    """Where the value at this way begins, or the last thing on the way that is there."""
+    at = _skip(text, 0)
+    for key, index in _STEP.findall(place):
+        found = _member(text, at, key, int(index) if index else 0)
+        if found is None:
+            break
+        at = found
+    return at
+
+
+def _skip(text: str, at: int) -> int:
+    blanks = _BLANKS.match(text, at)
+    return at if blanks is None else blanks.end()
+
+
+def _member(text: str, at: int, key: str, index: int) -> int | None:
+    """Offset of the value of a key in an object, or of the element of a list."""
+    if text[at] != ("{" if key else "["):
+        return None
+    found, count, at = None, 0, _skip(text, at + 1)
+    while text[at] not in "]}":
+        name = ""
+        if key:
+            name, end = _DECODER.raw_decode(text, at)
+            at = _skip(text, _skip(text, end) + 1)
+        if (name == key) if key else (count == index):
+            found = at  # of a key that stands twice the last one counts
+        at = _skip(text, _DECODER.raw_decode(text, at)[1])
+        at = _skip(text, at + 1) if text[at] == "," else at
+        count += 1
+    return found
 
 
 def json_object(data: bytes, schema: str) -> Fields:
@@ -143,7 +206,8 @@ def json_object(data: bytes, schema: str) -> Fields:
     said = fields.text("schema", "")
     family, _, version = schema.partition("/")
     if said.partition("/")[0] != family:
-        refuse("schema", f"is {visible(said[:40])!r}", schema)
+        told = f"is {visible(said[:40])!r}" if "schema" in fields.table else "is missing"
+        refuse("schema", told, " or ".join(SCHEMAS))
     if said != schema:
         raise BoardFileError(
             "format-unsupported", f"version {visible(said[:60])}", expected=f"{family}/{version}"

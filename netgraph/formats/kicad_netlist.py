@@ -124,6 +124,7 @@ class _Filler:
         self.parts: dict[str, int] = {}
         self.pins_of_part: dict[int, dict[str, tuple[str, str]]] = {}
         self.seen_pins: dict[int, dict[str, int]] = {}
+        self.net_names: dict[int, str] = {}
 
     def board(self) -> Board:
         library = self._library()
@@ -226,6 +227,7 @@ class _Filler:
             if not nodes:
                 continue
             number = self.builder.add_net(name, net_class=said(net, "class"))
+            self.net_names[number] = name
             for node in nodes:
                 self._node(node, number)
 
@@ -263,8 +265,14 @@ class _Filler:
             raise BoardFileError("limit-exceeded", f"more than {limits.MAX_PADS} pins (MAX_PADS)")
         if node is not None:
             seen = self.seen_pins.setdefault(part, {})
-            if seen.setdefault(pin, net) != net:
-                self.builder.warn("pin-on-two-nets", "one pin stands on two nets; both are kept")
+            other = seen.setdefault(pin, net)
+            if other != net:
+                names = self.net_names
+                line = self.tree.error(node.at, "").line
+                pad = f"{self.builder.parts[part].ref}.{pin}"
+                text = f"{pad} stands on {names[other]} and {names[net]}; both are kept"
+                self.builder.warn("pin-on-two-nets", text, line=line)
+                self.builder.pin_on_two_nets(pad, (names[other], names[net]))
             self._check(pin, "pin", node)
         rows.part.append(part)
         rows.pin.append(pin)
@@ -310,7 +318,7 @@ def _tell_what_it_holds(builder: BoardBuilder) -> None:
         builder.capabilities.add("has_pin_names")
     if any(builder.rows.pin_type):
         builder.capabilities.add("has_pin_types")
-    builder.not_known.append(reason("no-pad-places"))
+    builder.not_known += [reason("no-pad-places"), reason("no-sides")]
 
 
 # -- before 2013 -------------------------------------------------------------------------------

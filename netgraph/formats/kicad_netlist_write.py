@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from netgraph.errors import WriterError
+from netgraph.formats.losses import count_losses
 from netgraph.model.board import Board, Part
 
 _ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\r": "\\r", "\t": "\\t"}
@@ -24,7 +25,8 @@ def write_kicad_netlist(board: Board, *, dropped: Counter[str] | None = None) ->
     ----------
     dropped
         Counts what is left out, by kind: ``places``, ``reference-of-symbol`` (names that begin
-        with ``#`` are symbols, no parts), ``net-without-pad``, ``field-empty``.
+        with ``#`` are symbols, no parts), ``net-without-pad``, ``field-empty``, ``side``,
+        ``drawn-copper``, ``partial-mark``, ``unclear-net-mark``.
 
     Raises
     ------
@@ -35,6 +37,7 @@ def write_kicad_netlist(board: Board, *, dropped: Counter[str] | None = None) ->
     kept = [part for part in board.parts if not part.id.startswith("#") and part.id]
     counts["reference-of-symbol"] += len(board.parts) - len(kept)
     counts["places"] += int("has_positions" in board.capabilities)
+    count_losses(board, counts, "side", "drawn-copper", "partial-mark", "unclear-net-mark")
     nodes = _nodes(board, kept)
     if not any(nodes.values()):
         raise WriterError("no pin is on a net", hint="a netlist needs at least one net")

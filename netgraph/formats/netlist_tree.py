@@ -54,6 +54,27 @@ def last_atom(node: Node) -> str:
     return last if len(node) > 1 and isinstance(last, str) else ""
 
 
+_PARENT = {
+    "components": "export", "comp": "components", "libparts": "export", "libpart": "libparts",
+    "libraries": "export", "nets": "export", "net": "nets", "node": "net",
+}  # fmt: skip
+"""What the large nodes of a netlist stand in."""
+
+
+def _parent_left_open(outer: Node) -> Node | None:
+    """The node that holds what never stands in it, so that its own end must be missing."""
+    todo = [outer]
+    while todo:
+        node = todo.pop()
+        inner = [one for one in node if one.__class__ is Node and one]
+        for one in inner:
+            wanted = _PARENT.get(str(one[0]))
+            if wanted is not None and node is not outer and node[0] != wanted:
+                return node
+        todo += reversed(inner)
+    return None
+
+
 class TextTree:
     """Parse one s-expression; offsets become lines only when an error needs them."""
 
@@ -112,6 +133,10 @@ class TextTree:
             else:
                 raise self.error(piece.start(), "a string that doesn't end", code="file-truncated")
         if len(stack) > 1:
+            misplaced = _parent_left_open(outer)
+            if misplaced is not None:
+                # Its bracket was taken by a later one; where it should have closed is known.
+                raise self.error(misplaced.at, f"'({misplaced[0]}' is not closed", "')'")
             raise self.error(
                 stack[-1].at, "this node is not closed: the file is cut", "')'", "file-truncated"
             )
@@ -166,11 +191,11 @@ class XmlTree:
                 line=line,
                 column=column + 1,
             ) from None
-        except DefusedXmlException as error:
+        except DefusedXmlException:
             raise BoardFileError(
                 "file-malformed",
-                f"{type(error).__name__}: document types and entities are refused",
-                expected="plain XML",
+                "the XML holds a document type or entities, which are refused",
+                expected="plain XML, as the netlist program writes it",
             ) from None
         except (ValueError, LookupError) as error:
             raise BoardFileError("file-malformed", f"no sound XML: {error}") from None

@@ -18,7 +18,7 @@ import numpy as np
 from netgraph import limits
 from netgraph.errors import BoardCheckError, BoardFileError
 from netgraph.formats.hand_trace import fill_board
-from netgraph.formats.json_fields import Fields, json_object, refuse
+from netgraph.formats.json_fields import Fields, json_object, lines_told, refuse
 from netgraph.formats.plain_text import head_text
 from netgraph.formats.trace_lines import Fact, fact_of
 from netgraph.formats.trace_state import PadKey, PadPlace, TraceState
@@ -162,7 +162,11 @@ def parse_photo_board(data: bytes) -> PhotoBoard:
     BoardFileError
         No sound JSON, another schema, or a field that is not as it should be.
     """
-    top = json_object(data, SCHEMA)
+    with lines_told(data):
+        return _photo_board(json_object(data, SCHEMA))
+
+
+def _photo_board(top: Fields) -> PhotoBoard:
     pictures: list[Picture] = []
     for place, one in top.items("pictures", 2, "one a side"):
         shot = Fields(one, place)

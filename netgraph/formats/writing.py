@@ -4,13 +4,15 @@
 from __future__ import annotations
 
 import os
+import shutil
 import tempfile
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 from netgraph.errors import UsageError, WriterError
+from netgraph.formats.losses import count_losses
 from netgraph.model.board import Board
 
 
@@ -29,6 +31,7 @@ class Writer:
 def _kicad_board(board: Board, dropped: Counter[str]) -> str:
     from netgraph.formats.kicad_write import write_kicad_board
 
+    count_losses(board, dropped, "partial-mark", "unclear-net-mark")
     return write_kicad_board(board, dropped=dropped)
 
 
@@ -47,27 +50,27 @@ def _ipc_d356(board: Board, dropped: Counter[str]) -> str:
 def _csv(board: Board, dropped: Counter[str]) -> str:
     from netgraph.formats.csv_write import write_csv_table
 
-    _count_copper(board, dropped)
+    count_losses(
+        board, dropped, "drawn-copper", "field", "net-class", "net-without-pad", "pad-size",
+        "part-without-designator", "partial-mark", "unclear-net-mark",
+    )  # fmt: skip
     return write_csv_table(board)
 
 
 def _json(board: Board, dropped: Counter[str]) -> str:
     from netgraph.formats.board_json import write_board_json
 
-    _count_copper(board, dropped)
+    count_losses(board, dropped, "drawn-copper")
     return write_board_json(board)
 
 
 def _graphml(board: Board, dropped: Counter[str]) -> str:
     from netgraph.formats.graphml_write import write_graphml
 
-    _count_copper(board, dropped)
+    count_losses(
+        board, dropped, "drawn-copper", "field", "net-class", "pad-size", "unclear-net-mark"
+    )
     return write_graphml(board)
-
-
-def _count_copper(board: Board, dropped: Counter[str]) -> None:
-    if "has_copper" in board.capabilities:
-        dropped["drawn-copper"] += 1
 
 
 WRITERS: tuple[Writer, ...] = (
@@ -84,7 +87,7 @@ WRITERS: tuple[Writer, ...] = (
         "KiCad netlist, version E",
         ".net",
         ("netlist", "values", "fields", "pin names and types", "parts not fitted"),
-        "no places, no copper; a pin of several pads stands once",
+        "no places, no sides, no copper; a pin of several pads stands once",
         _kicad_netlist,
     ),
     Writer(
@@ -92,7 +95,8 @@ WRITERS: tuple[Writer, ...] = (
         "IPC-D-356A bare-board test list",
         ".d356",
         ("netlist", "places of pads", "vias"),
-        "places to 0.001 mm, designators cut at 6 and pins at 4 characters, no values",
+        "places to 0.001 mm, designators cut at 6 and pins at 4 characters; no values, packages, "
+        "pin names, and no marks of parts not fitted",
         _ipc_d356,
     ),
     Writer(
@@ -194,6 +198,60 @@ def save_kicad_board(
     save_text(path, write_kicad_board(board, with_copper=with_copper, dropped=dropped))
 
 
+def save_over(
+    board: Board,
+    path: str | Path,
+    format: str | None = None,  # noqa: A002
+    *,
+    inputs: Iterable[str | Path] = (),
+) -> tuple[Counter[str], Path | None]:
+    """Save a board as ``save_board`` does, but lose no file that is there already.
+
+    Returns
+    -------
+    tuple
+        What was left out, and where the file that stood there was kept: ``NAME~`` beside it, or
+        ``NAME~2`` and so on where that is taken. None when nothing else stood there.
+
+    Raises
+    ------
+    UsageError
+        `path` is one of the `inputs` or a folder, or no writer has this name or ending.
+    WriterError
+        As in ``save_board``; then nothing was changed.
+    """
+    path = Path(path)
+    if path.is_dir():
+        raise UsageError(f"{path} is a folder", hint="name a file in it")
+    for one in inputs:
+        if path.exists() and Path(one).exists() and path.samefile(one):
+            raise UsageError(f"{path} is read for this answer", hint="name another file")
+    writer = writer_for(path, format)
+    dropped: Counter[str] = Counter()
+    text = writer.write(board, dropped)
+    kept = _keep(path, text)
+    save_text(path, text)
+    return dropped, kept
+
+
+def _keep(path: Path, text: str) -> Path | None:
+    """Copy a file that would be lost; the name of the copy."""
+    try:
+        if not path.is_file() or path.stat().st_size == 0:
+            return None
+        if path.read_bytes() == text.encode("utf-8", "surrogatepass"):
+            return None
+        number = 1
+        while (kept := path.with_name(f"{path.name}~{number if number > 1 else ''}")).exists():
+            number += 1
+        shutil.copy2(path, kept)
+    except OSError as error:
+        raise WriterError(
+            f"{path.name} stands there and can't be kept: {(error.strerror or str(error)).lower()}"
+        ) from None
+    return kept
+
+
 def save_text(path: str | Path, text: str) -> None:
     """Write a text file whole: a new file beside it takes its place, or nothing changes.
 
@@ -204,6 +262,11 @@ def save_text(path: str | Path, text: str) -> None:
     """
     path = Path(path)
     try:
+        if not path.parent.is_dir():
+            raise WriterError(
+                f"{path.name} can't be written: there is no folder {path.parent}",
+                hint="make the folder first",
+            )
         if path.exists() and not path.is_file():
             path.write_text(text, encoding="utf-8", newline="\n")
             return

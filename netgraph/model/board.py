@@ -180,7 +180,7 @@ class Board:
     `not_known` are sentences that go with every answer about this board. On a `partial` board
     (traced by hand, photographed, a template) further parts may sit on any net: nothing may be
     concluded from what is not there. `unclear_nets` are nets whose names the file may have cut,
-    so that each may be several nets.
+    so that each may be several nets. `aliases` are further names of nets: alias -> name.
     """
 
     name: str
@@ -196,6 +196,7 @@ class Board:
     not_known: tuple[Reason, ...] = ()
     partial: bool = False
     unclear_nets: frozenset[str] = frozenset()
+    aliases: Mapping[str, str] = field(default_factory=dict)
     load_copper: Callable[[], Copper] = field(default=_no_copper, repr=False)
 
     # -- looking things up ---------------------------------------------------------------------
@@ -231,7 +232,21 @@ class Board:
                 lies = f"its nets: {', '.join(map(quoted, nets[:8]))}" if nets else "it has no net"
                 instead = f"{name} is a part; {lies}"
                 raise UnknownNameError("net", name, nets, instead=instead) from None
+            if name in self.aliases:
+                real = self.aliases[name]
+                instead = f"it is one net with {real} here: say {quoted(real)}"
+                raise UnknownNameError("net", name, (real,), instead=instead) from None
             raise UnknownNameError("net", name, _near(name, self._net_index)) from None
+
+    def known_as(self, name: str) -> str:
+        """The name under which a net is found here, where `name` may be an alias.
+
+        Raises
+        ------
+        UnknownNameError
+            As in ``net``.
+        """
+        return self.net(self.aliases.get(name, name)).name
 
     def has_part(self, part_id: str) -> bool:
         """Whether a part has this identity."""
@@ -255,6 +270,11 @@ class Board:
         return "has_positions" in self.capabilities or any(
             part.x_nm or part.y_nm for part in self.parts
         )
+
+    @cached_property
+    def knows_sides(self) -> bool:
+        """Whether the sides of parts are known; else each stands as "top" and means nothing."""
+        return all(one.code != "no-sides" for one in self.not_known)
 
     # -- pads ----------------------------------------------------------------------------------
 

@@ -35,7 +35,7 @@ from netgraph.model.board import (
     Source,
 )
 from netgraph.model.copper import Copper, Stackup
-from netgraph.reasons import Reason
+from netgraph.reasons import Reason, reason
 
 _SIDE_CODE: dict[str, int] = {name: code for code, name in enumerate(COPPER_SIDES)}
 _KIND_CODE: dict[str, int] = {name: code for code, name in enumerate(PAD_KINDS)}
@@ -88,6 +88,7 @@ class BoardBuilder:
         self.not_known: list[Reason] = []
         self.partial = False
         self.unclear_nets: set[str] = set()
+        self.aliases: dict[str, str] = {}
         self._parts: list[Part] = []
         self._nets: dict[str, int] = {}
         self._net_classes: dict[str, str] = {}
@@ -210,6 +211,12 @@ class BoardBuilder:
         else:
             self._warnings[code] = BoardWarning(code, old.text, old.count + count, old.line)
 
+    def pin_on_two_nets(self, pad: str, nets: tuple[str, str]) -> None:
+        """The file has one pin on two nets: which of them is right is not known."""
+        self.unclear_nets |= set(nets)
+        if len(self.unclear_nets) <= limits.MAX_NAMES_TOLD:
+            self.not_known.append(reason("pin-on-two-nets", pad=pad, net_a=nets[0], net_b=nets[1]))
+
     def forget_pad_places(self) -> None:
         """Take all pads' places away, where only some are known: zero is no place."""
         rows = self.rows
@@ -258,6 +265,11 @@ class BoardBuilder:
             not_known=tuple(dict.fromkeys(self.not_known)),
             partial=self.partial,
             unclear_nets=frozenset(self.unclear_nets),
+            aliases={
+                alias: name
+                for alias, name in self.aliases.items()
+                if name in self._nets and alias not in self._nets
+            },
             load_copper=self.load_copper,
         )
 

@@ -8,23 +8,46 @@ since many files leave such pads out.
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from netgraph.model.agree import Pair, agreement
 from netgraph.model.board import Board
 from netgraph.model.pad_match import PadMatch, match_pads
+
+
+@dataclass(frozen=True, slots=True)
+class PadsApart:
+    """Pads (``REF.PIN``) on one net here and on another there; None: joined to nothing.
+
+    `sure` when the rest agrees only without them; else any of the difference's unsure pads may be
+    the wrong ones.
+    """
+
+    net_a: str | None
+    net_b: str | None
+    pads: tuple[str, ...]
+    sure: bool
 
 
 @dataclass(frozen=True, slots=True)
 class NetDifference:
     """Nets that don't hold the same pads: those of one board and those of the other.
 
-    `pads_a` and `pads_b` are pads (``REF.PIN``) that show it: one for each pair of nets.
+    `apart` are the fewest pads without which they would agree, or all that may be among these.
+    `paired` are nets of the two that are one and the same but for these pads.
     """
 
     nets_a: tuple[str, ...]
     nets_b: tuple[str, ...]
-    pads: tuple[str, ...]
+    apart: tuple[PadsApart, ...]
     unclear: bool
+    paired: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def pads(self) -> tuple[str, ...]:
+        """All pads that stand apart, each once."""
+        return tuple(dict.fromkeys(pad for group in self.apart for pad in group.pads))
 
 
 @dataclass(frozen=True)
@@ -56,12 +79,12 @@ def compare_boards(a: Board, b: Board) -> Comparison:
     net_a, net_b = _joining_nets(a), _joining_nets(b)
     by_a: dict[str | None, set[str | None]] = defaultdict(set)
     by_b: dict[str | None, set[str | None]] = defaultdict(set)
-    shown: dict[tuple[str | None, str | None], int] = {}
+    pads: dict[Pair, list[int]] = defaultdict(list)
     for i, j in match.pairs:
         one, two = net_a[i], net_b[j]
         by_a[one].add(two)
         by_b[two].add(one)
-        shown.setdefault((one, two), i)
+        pads[one, two].append(i)
     same, differ = [], []
     seen: set[str] = set()
     for one in [net.name for net in a.nets]:
@@ -75,17 +98,26 @@ def compare_boards(a: Board, b: Board) -> Comparison:
             if alone:
                 same.append((one, str(two)))
                 continue
-        differ.append(_difference(a, b, nets_a, nets_b, by_a, shown))
+        family: dict[Pair, list[int]] = {
+            (name, two): pads[name, two] for name in sorted(nets_a) for two in _sorted(by_a[name])
+        }
+        if None in by_a:
+            family |= {
+                (None, two): pads[None, two]
+                for two in _sorted(nets_b)
+                if two is not None and None in by_b[two]
+            }
+        differ.append(_difference(a, b, family))
     # Nets of b all of whose pads join nothing on a.
     differ += [
-        NetDifference((), (two,), (_pad(a, shown[None, two]),), two in b.unclear_nets)
+        _difference(a, b, {(None, two): pads[None, two]})
         for two in sorted(one for one in by_a.get(None, ()) if one is not None)
-        if by_b[two] == {None} and _count(two, match, net_b) > 1
+        if by_b[two] == {None} and len(pads[None, two]) > 1
     ]
     return Comparison(
         match,
         tuple(same),
-        tuple(one for one in differ if one is not None),
+        tuple(differ),
         _parts_only(a, match.only_a, {i for i, _ in match.pairs}),
         _parts_only(b, match.only_b, {j for _, j in match.pairs}),
         tuple(sorted(a.unclear_nets)),
@@ -93,8 +125,8 @@ def compare_boards(a: Board, b: Board) -> Comparison:
     )
 
 
-def _count(net: str, match: PadMatch, net_b: list[str | None]) -> int:
-    return sum(net_b[j] == net for _, j in match.pairs)
+def _sorted(names: Iterable[str | None]) -> list[str | None]:
+    return sorted(names, key=lambda name: name or "")
 
 
 def _joining_nets(board: Board) -> list[str | None]:
@@ -129,26 +161,24 @@ def _family(
     return nets_a, nets_b
 
 
-def _difference(
-    a: Board,
-    b: Board,
-    nets_a: set[str],
-    nets_b: set[str | None],
-    by_a: dict[str | None, set[str | None]],
-    shown: dict[tuple[str | None, str | None], int],
-) -> NetDifference:
-    named_b = {one for one in nets_b if one is not None}
-    pads = [
-        shown[one, two]
-        for one in sorted(nets_a)
-        for two in sorted(by_a[one], key=lambda name: name or "")
+def _difference(a: Board, b: Board, pads: Mapping[Pair, list[int]]) -> NetDifference:
+    """The difference between nets that hang together by these pads."""
+    named_a = {one for one, _ in pads if one is not None}
+    named_b = {two for _, two in pads if two is not None}
+    found = agreement(pads)
+    # A net of which the other board knows one pad, joined to nothing: that pad shows it.
+    wrong = found.wrong or tuple(pair for pair in pads if None in pair and not found.open)
+    apart = [
+        PadsApart(*pair, tuple(dict.fromkeys(_pad(a, one) for one in pads[pair])), sure)
+        for pairs, sure in ((wrong, True), (found.open, False))
+        for pair in pairs
     ]
-    unclear = bool(nets_a & a.unclear_nets or named_b & b.unclear_nets)
     return NetDifference(
-        tuple(sorted(nets_a)),
+        tuple(sorted(named_a)),
         tuple(sorted(named_b)),
-        tuple(dict.fromkeys(_pad(a, one) for one in pads)),
-        unclear,
+        tuple(apart),
+        bool(named_a & a.unclear_nets or named_b & b.unclear_nets),
+        found.paired,
     )
 
 

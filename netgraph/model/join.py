@@ -6,39 +6,67 @@ The boards are laid side by side, so that no pads of two boards seem near each o
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass, replace
 
 from netgraph import limits
 from netgraph.errors import BoardCheckError
 from netgraph.model.board import Board, Capability, Source
 from netgraph.model.builder import BoardBuilder
-from netgraph.reasons import reason
+from netgraph.net_names import is_made
+from netgraph.reasons import Reason, reason
 
 APART_NM = 100_000_000
 """Between two boards: far beyond any gap that is looked for."""
+
+SHOWN = 8
+"""So many names stand in one sentence."""
 
 NetKey = tuple[int, str]
 
 
 @dataclass(frozen=True, slots=True)
 class Mate:
-    """Two parts (``BOARD/PART``) whose pins meet by a rule: same, reversed or a table."""
+    """Two parts (``BOARD/PART``) whose pins meet by a rule: same, reversed or a table.
+
+    `line` is where the assembly file says it, if known.
+    """
 
     a: str
     b: str
     rule: str = "same"
     pairs: tuple[tuple[str, str], ...] = ()
     unplugged: bool = False
+    line: int | None = None
+
+
+class MateError(BoardCheckError):
+    """A mate that can't be; `line` is where the assembly file says it, if known."""
+
+    def __init__(self, mate: Mate, message: str, *, hint: str = "") -> None:
+        super().__init__(message, code="board-contradictory", hint=hint)
+        self.line = mate.line
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """Two pads that meet (``BOARD/PART.PIN``), and their nets."""
+
+    pads: tuple[str, str]
+    nets: tuple[NetKey, NetKey]
 
 
 @dataclass(frozen=True)
 class JoinedBoards:
-    """Boards, mates, and which nets are one: net -> the net that names it."""
+    """Boards, mates, the pads that meet, and which nets are one: net -> the net that names it."""
 
     boards: tuple[tuple[str, Board], ...]
     mates: tuple[Mate, ...]
     root: dict[NetKey, NetKey]
     unmated: dict[str, int]
+    contacts: tuple[Contact, ...] = ()
+    strange: tuple[tuple[Mate, str], ...] = ()
+    """Pins (``BOARD/PART.PIN``) that a table names and a board known in part doesn't have."""
 
     def name(self, key: NetKey) -> str:
         """The name of a net of one board in the joined board."""
@@ -93,7 +121,62 @@ class JoinedBoards:
             builder.not_known.append(reason("mates-open", names=", ".join(open_mates[:8])))
         for names, count in self.unmated.items():
             builder.not_known.append(reason("pins-unmated", count=count, names=names))
+        builder.not_known += self._odd_mates(source.file_name)
+        builder.not_known += self._nets_of_one_board()
+        for key in self.root:
+            builder.aliases[f"{self.boards[key[0]][0]}/{key[1]}"] = self.name(key)
         return builder.freeze()
+
+    def _odd_mates(self, file: str) -> list[Reason]:
+        """Mates that a real device rarely has: one part plugged twice, a board into itself."""
+        found = []
+        partners: dict[str, list[tuple[Mate, str]]] = defaultdict(list)
+        for mate in self.mates:
+            if mate.unplugged:
+                continue
+            partners[mate.a].append((mate, mate.b))
+            partners[mate.b].append((mate, mate.a))
+            if mate.a.partition("/")[0] == mate.b.partition("/")[0]:
+                where = _where(file, mate)
+                found.append(reason("mate-of-one-board", where=where, a=mate.a, b=mate.b))
+        pins: dict[Mate, list[str]] = defaultdict(list)
+        for mate, pin in self.strange:
+            pins[mate].append(pin)
+        for mate, names in pins.items():
+            where = _where(file, mate)
+            found.append(reason("mate-pins-unknown", where=where, names=_some(names)))
+        for part, others in partners.items():
+            if len(others) > 1:
+                found.append(
+                    reason(
+                        "mate-again",
+                        where=_where(file, others[-1][0]),
+                        part=part,
+                        count=len(others),
+                        others=", ".join(other for _, other in others[:SHOWN]),
+                    )
+                )
+        return found
+
+    def _nets_of_one_board(self) -> list[Reason]:
+        """Nets that a board keeps apart and other boards join: each time with the pads that do."""
+        groups: dict[NetKey, dict[int, list[str]]] = defaultdict(lambda: defaultdict(list))
+        for key, root in self.root.items():
+            groups[root][key[0]].append(key[1])
+        found = []
+        for boards in groups.values():
+            for board, nets in boards.items():
+                if len(nets) < 2:
+                    continue
+                label = self.boards[board][0]
+                keys = {(board, net) for net in nets}
+                pads = [" to ".join(one.pads) for one in self.contacts if keys & set(one.nets)]
+                names = sorted(nets, key=lambda net: (is_made(net), net))
+                shown = [f"{label}/{net}" for net in names]
+                found.append(
+                    reason("nets-through-mates", nets=_some(shown, " and "), pads=_some(pads))
+                )
+        return found
 
     def _add(self, builder: BoardBuilder, number: int, label: str, board: Board, x_nm: int) -> int:
         """Add one board to the right of `x_nm`; where the next one begins."""
@@ -141,8 +224,9 @@ def join_boards(boards: list[tuple[str, Board]], mates: tuple[Mate, ...]) -> Joi
 
     Raises
     ------
-    BoardCheckError
-        A mate names a part that its board doesn't have, or a pin that the part doesn't have.
+    MateError
+        A mate names a part that its board doesn't have, a pin that the part doesn't have (a board
+        known in part may lack both pins and nets, but no part), or the same part twice.
     """
     index = {name: number for number, (name, _) in enumerate(boards)}
     parent: dict[NetKey, NetKey] = {}
@@ -154,8 +238,13 @@ def join_boards(boards: list[tuple[str, Board]], mates: tuple[Mate, ...]) -> Joi
         return key
 
     unmated: dict[str, int] = {}
+    contacts: list[Contact] = []
+    strange: list[tuple[Mate, str]] = []
     for mate in mates:
-        ends = [_pins(boards, index, one) for one in (mate.a, mate.b)]
+        if mate.a == mate.b:
+            raise MateError(mate, f"{mate.a} mates with itself", hint="name its counterpart as b")
+        ends = [_pins(boards, index, mate, one) for one in (mate.a, mate.b)]
+        strange += _strange_pins(boards, index, mate, ends)
         alone = 0
         for pin_a, pin_b in _pairs(mate, ends[0], ends[1]):
             if pin_a not in ends[0] or pin_b not in ends[1]:
@@ -166,26 +255,57 @@ def join_boards(boards: list[tuple[str, Board]], mates: tuple[Mate, ...]) -> Joi
             net_a, net_b = ends[0][pin_a], ends[1][pin_b]
             if net_a is None or net_b is None:
                 continue
+            contacts.append(Contact((f"{mate.a}.{pin_a}", f"{mate.b}.{pin_b}"), (net_a, net_b)))
             one, two = root(net_a), root(net_b)
             if one != two:
-                low, high = min(one, two), max(one, two)
+                low, high = sorted((one, two), key=lambda key: (is_made(key[1]), key))
                 parent[high] = low
         if alone:
             unmated[f"{mate.a} and {mate.b}"] = alone
-    return JoinedBoards(tuple(boards), mates, {key: root(key) for key in list(parent)}, unmated)
+    roots = {key: root(key) for key in list(parent)}
+    return JoinedBoards(tuple(boards), mates, roots, unmated, tuple(contacts), tuple(strange))
+
+
+def _where(file: str, mate: Mate) -> str:
+    return file if mate.line is None else f"{file}:{mate.line}"
+
+
+def _some(names: list[str], sign: str = ", ") -> str:
+    more = len(names) - SHOWN
+    return sign.join(names[:SHOWN]) + (f" and {more} more" if more > 0 else "")
+
+
+def _strange_pins(
+    boards: list[tuple[str, Board]],
+    index: dict[str, int],
+    mate: Mate,
+    ends: list[dict[str, NetKey | None]],
+) -> list[tuple[Mate, str]]:
+    """Pins that the table names and a board known in part lacks; any other board must have them."""
+    found = []
+    for number, name in enumerate((mate.a, mate.b)):
+        board = boards[index[name.partition("/")[0]]][1]
+        strange = [pair[number] for pair in mate.pairs if pair[number] not in ends[number]]
+        if strange and (not ends[number] or not board.partial):
+            pins = _some(list(ends[number])) or "none at all"
+            raise MateError(
+                mate, f"{name} has no pin {strange[0]!r}", hint=f"its pins in the file: {pins}"
+            )
+        found += [(mate, f"{name}.{pin}") for pin in strange]
+    return found
 
 
 def _pins(
-    boards: list[tuple[str, Board]], index: dict[str, int], end: str
+    boards: list[tuple[str, Board]], index: dict[str, int], mate: Mate, end: str
 ) -> dict[str, NetKey | None]:
     name, _, part_id = end.partition("/")
     number = index[name]
     board = boards[number][1]
     if not board.has_part(part_id):
-        raise BoardCheckError(
+        raise MateError(
+            mate,
             f"{end} mates, but {board.source.file_name} has no such part",
-            code="board-contradictory",
-            hint="check the designator in the assembly file",
+            hint="check the designator",
         )
     found: dict[str, NetKey | None] = {}
     for i in board.pad_range(board.part(part_id)):
@@ -200,13 +320,6 @@ def _pairs(
 ) -> list[tuple[str, str]]:
     """Pins that should meet; a pin without a partner is paired with one that is not there."""
     if mate.rule == "table":
-        for pins, ends, name in ((0, a, mate.a), (1, b, mate.b)):
-            strange = [pair[pins] for pair in mate.pairs if pair[pins] not in ends]
-            # On a partial board a pin may simply not be traced yet; it counts as unmated.
-            if strange and not ends:
-                raise BoardCheckError(
-                    f"{name} has no pads at all, its pins can't mate", code="board-contradictory"
-                )
         return list(mate.pairs)
     if mate.rule == "same":
         return [(pin, pin) for pin in dict.fromkeys([*a, *b])]

@@ -17,28 +17,32 @@ import numpy as np
 
 from netgraph.model.board import Board, Pad, Part
 from netgraph.model.builder import BoardBuilder
-from netgraph.model.compare import compare_boards
+from netgraph.model.compare import NetDifference, PadsApart, compare_boards
 from netgraph.model.copper import Copper
 from netgraph.model.pad_match import CUT_AT, PadMatch, match_pads
 from netgraph.reasons import Reason, reason
 
 About = Literal[
     "net", "value", "footprint", "fitted", "side", "pin-name", "pin-type", "part-missing",
-    "part-added",
+    "part-added", "pad-added",
 ]  # fmt: skip
-_FILLED = {"no-netlist", "no-pad-places", "some-pad-places", "names-cut"}
+_FILLED = {"no-netlist", "no-pad-places", "some-pad-places", "names-cut", "no-sides"}
 """Sentences on what is not known that are asked anew after a merge."""
 
 
 @dataclass(frozen=True, slots=True)
 class Disagreement:
-    """Two files say different things of one item; `taken` is what the merged board says."""
+    """Two files say different things of one item; `taken` is what the merged board says.
+
+    `file` is the later file, by its name without folders; `first` is what all before it say.
+    """
 
     about: About
     name: str
     first: str
     second: str
     taken: str
+    file: str = ""
 
 
 @dataclass(frozen=True)
@@ -61,12 +65,17 @@ class _Merge:
         self.match: PadMatch = match_pads(a, b)
         self.part_b = self._same_parts()
         self.has_nets = [bool((one.columns.net >= 0).any()) for one in (a, b)]
+        self.name_of_b: dict[str, str] = {}
+        self.open: dict[str, tuple[str, ...]] = {}
+        self.doubted: dict[str, tuple[str, ...]] = {}
+        self.added_unplaced = False
 
     def merged(self) -> Merged:
         a, b = self.a, self.b
         self.net_a = self._nets_of_a()
         builder = self.builder = BoardBuilder(a.name, source=a.source)
         builder.copper_layers = a.copper_layers or b.copper_layers
+        builder.aliases = {**a.aliases}
         builder.stackup = b.stackup if a.stackup.assumed else a.stackup
         for name in self.new_name:
             builder.add_net(self.new_name[name], net_class=a.net(name).net_class)
@@ -115,34 +124,63 @@ class _Merge:
         self.new_name = {net.name: net.name for net in a.nets}
         self.unclear = set(a.unclear_nets)
         self.split: set[str] = set()
-        self.name_of_b: dict[str, str] = {}
         if not self.has_nets[1]:
             return own
         theirs = {i: self._net_b(j) for i, j in self.match.pairs}
         if not self.has_nets[0]:
             return [theirs.get(i) for i in range(len(own))]
         compared = compare_boards(a, b)
-        self.name_of_b = {two: one for one, two in compared.same}
+        pairs = list(compared.same)
         for one, two in compared.same:
             self._settle(one, two)
         self._settle_single_pins(theirs)
+        whole: dict[str, str] = {}
         for difference in compared.differ:
             if difference.unclear and set(difference.nets_a) & self.unclear:
                 self._resolve(own, theirs, difference.nets_a)
+                whole |= {two: two for two in difference.nets_b}
                 continue
             if difference.unclear:
                 continue  # only the second file's names are in doubt: it is no contradiction
-            self.items.append(
-                Disagreement(
-                    "net",
-                    " ".join(difference.pads[:6]),
-                    " | ".join(difference.nets_a) or "not joined",
-                    " | ".join(difference.nets_b) or "not joined",
-                    " | ".join(difference.nets_a) or "not joined",
-                )
-            )
-        self.name_of_b = {two: self.new_name.get(one, one) for two, one in self.name_of_b.items()}
+            self._list(difference)
+            pairs += difference.paired
+        pairs += self._pairs_of_single_pins(own, theirs, dict(pairs), whole)
+        self.name_of_b = {two: self.new_name.get(one, one) for one, two in pairs} | whole
         return [None if name is None else self.new_name.get(name, name) for name in own]
+
+    def _list(self, difference: NetDifference) -> None:
+        """One row for the pads between two nets; one for all that can't be told apart."""
+        for group in difference.apart:
+            if group.sure:
+                first = group.net_a or "not joined"
+                self._item("net", " ".join(group.pads), first, group.net_b or "not joined")
+        unsure = [group for group in difference.apart if not group.sure]
+        if not unsure:
+            return
+        first, second = (
+            " | ".join(dict.fromkeys(net or "not joined" for net in nets))
+            for nets in zip(*((one.net_a, one.net_b) for one in unsure), strict=True)
+        )
+        self._item("net", " or ".join(" ".join(one.pads) for one in unsure), first, second)
+        paired = {two for _, two in difference.paired}
+        for two in {one.net_b for one in unsure if one.net_b is not None} - paired:
+            self.open[two] = _nets_that_may_be(two, unsure)
+
+    def _pairs_of_single_pins(
+        self,
+        own: list[str | None],
+        theirs: dict[int, str | None],
+        known: dict[str, str],
+        whole: dict[str, str],
+    ) -> list[tuple[str, str]]:
+        """Nets that join nothing in one of the files: the one net of the first on their pads."""
+        met = {*known.values(), *whole, *self.open}
+        nets: dict[str, set[str]] = defaultdict(set)
+        for i, two in theirs.items():
+            one = own[i]
+            if two is not None and two not in met and one is not None and one not in known:
+                nets[two].add(one)
+        return [(ones.pop(), two) for two, ones in nets.items() if len(ones) == 1]
 
     def _net_b(self, pad: int) -> str | None:
         net = int(self.b.columns.net[pad])
@@ -194,6 +232,9 @@ class _Merge:
     def _takes_places(self) -> bool:
         return "has_positions" not in self.a.capabilities and "has_positions" in self.b.capabilities
 
+    def _takes_part_places(self) -> bool:
+        return not self.a.knows_part_places and self.b.knows_part_places
+
     def _add_parts(self, *, geometry: bool) -> list[str]:
         """All parts of a; names of those whose pads have no place in the merged board."""
         unplaced = []
@@ -210,6 +251,8 @@ class _Merge:
             for i in pads:
                 near = self.b.pad(pair_of[i]) if i in pair_of else None
                 self._add_pad(index, self.a.pad(i), self.net_a[i], near)
+            if other is not None:
+                self._add_pads_of_b(index, part, other)
             for tie in self.a.net_ties:
                 if tie.part_id == part.id:
                     self.builder.add_net_tie(index, tie.pins)
@@ -218,9 +261,7 @@ class _Merge:
         for part in self.b.parts:
             known = part.index in self.part_b.values()
             if not known and not self.b.pad_range(part) and self.a.columns.pin:
-                self.items.append(
-                    Disagreement("part-missing", part.id, "not there", part.value, "left out")
-                )
+                self._item("part-missing", part.id, "not there", part.value, "left out")
         return unplaced
 
     def _add_part(self, part: Part, other: Part | None) -> int:
@@ -238,9 +279,11 @@ class _Merge:
             elif all(marked) and part.fitted != other.fitted:
                 words = ["fitted" if one.fitted else "not fitted" for one in (part, other)]
                 self._item("fitted", part.id, words[0], words[1])
-            if not self.a.knows_part_places and self.b.knows_part_places:
+            if self._takes_part_places():
                 side, x_nm, y_nm, angle = other.side, other.x_nm, other.y_nm, other.angle_deg
-            elif self.a.knows_part_places and self.b.knows_part_places and side != other.side:
+            elif not self.a.knows_sides and self.b.knows_sides:
+                side = other.side
+            elif self.a.knows_sides and self.b.knows_sides and side != other.side:
                 self._item("side", part.id, part.side, other.side)
             known = {key for key, _ in fields}
             fields += tuple(pair for pair in other.fields if pair[0] not in known)
@@ -266,8 +309,9 @@ class _Merge:
             self._item(about, name, one, two)
         return one or two
 
-    def _item(self, about: About, name: str, one: str, two: str) -> None:
-        self.items.append(Disagreement(about, name, one, two, one))
+    def _item(self, about: About, name: str, one: str, two: str, taken: str = "") -> None:
+        file = self.b.source.file_name
+        self.items.append(Disagreement(about, name, one, two, taken or one, file))
 
     def _add_pad(self, part: int, pad: Pad, net: str | None, near: Pad | None) -> None:
         pin_name, pin_type = pad.pin_name, pad.pin_type
@@ -295,8 +339,7 @@ class _Merge:
             pin = pad.pin if pad.pin in mine else cut.get(pad.pin, pad.pin)
             known = mine.get(pin)
             if known is None:
-                net = self._name_for(pad.net) if not self.has_nets[0] else None
-                self._row(index, pad, pin, net, pad.pin_name, pad.pin_type)
+                self._add_pad_of_b(index, part, pad, listed=bool(mine))
                 continue
             met.add(pin)
             about = known[0]
@@ -309,15 +352,49 @@ class _Merge:
                 self._row(index, pad, pin, net, pad.pin_name, pad.pin_type)
         return met == set(mine)
 
+    def _add_pads_of_b(self, index: int, part: Part, other: Part) -> None:
+        """Pads that only the second file has on a part of both: they may carry a rail to it."""
+        mine = {self.a.columns.pin[i] for i in self.a.pad_range(part)}
+        cuts = [CUT_AT[o.source.format][1] for o in (self.a, self.b) if o.source.format in CUT_AT]
+        width = min(cuts) if cuts else None
+        cut = {pin[:width].strip() for pin in mine}
+        placed = "has_positions" in self.a.capabilities
+        for j in self.b.pad_range(other):
+            pad = self.b.pad(j)
+            if pad.pin[:width].strip() in cut or pad.copper_side == "none":
+                continue
+            offset = self.match.offset_nm
+            if offset is not None:
+                pad = replace(pad, x_nm=pad.x_nm + offset[0], y_nm=pad.y_nm + offset[1])
+            elif placed and pad.net is None:
+                continue  # a pad that joins nothing is not worth the places of all others
+            else:
+                self.added_unplaced |= placed
+            self._add_pad_of_b(index, part, pad, listed=bool(mine))
+
+    def _add_pad_of_b(self, index: int, part: Part, pad: Pad, *, listed: bool) -> None:
+        net = self._name_for(pad.net)
+        self._row(index, pad, pad.pin, net, pad.pin_name, pad.pin_type)
+        if listed:
+            there = net or "not joined"
+            self._item("pad-added", f"{part.id}.{pad.pin}", "not there", there, "added")
+
     def _name_for(self, net: str | None) -> str | None:
         """A net of the second file by its name in the merged board."""
         if net is None:
             return None
         known = self.name_of_b.get(net)
-        if known is not None or not self.has_nets[0]:
-            return known or net
-        # A name that the first file uses for another net must not be joined with it.
-        return f"{net}@2" if net in self.new_name.values() else net
+        if known is None:
+            known, count = net, 2
+            # A name that the first file uses for another net must not be joined with it.
+            while self.has_nets[0] and known in self.new_name.values():
+                known, count = f"{net}@{count}", count + 1
+            self.name_of_b[net] = known
+            if net in self.b.unclear_nets:
+                self.unclear.add(known)
+        if net in self.open:
+            self.doubted[known] = self.open[net]
+        return known
 
     def _add_parts_of_b(self) -> None:
         """Parts that only the second file has: there may be a load among them, so they come in."""
@@ -347,7 +424,7 @@ class _Merge:
             for j in self.b.pad_range(part):
                 pad = self.b.pad(j)
                 self._row(number, pad, pad.pin, self._name_for(pad.net), pad.pin_name, pad.pin_type)
-            self.items.append(Disagreement("part-added", part.id, "not there", part.value, "added"))
+            self._item("part-added", part.id, "not there", part.value, "added")
             self.added = True
 
     added = False
@@ -360,7 +437,9 @@ class _Merge:
             if capability in a.capabilities or capability in b.capabilities:
                 builder.capabilities.add(capability)
         placed = "has_positions" in a.capabilities or geometry
-        offset_unknown = self.added and not geometry and self.match.offset_nm != (0, 0)
+        offset_unknown = self.added_unplaced or (
+            self.added and not geometry and self.match.offset_nm != (0, 0)
+        )
         if placed and not unplaced and not offset_unknown:
             builder.capabilities.add("has_positions")
         else:
@@ -370,11 +449,14 @@ class _Merge:
             builder.forget_pad_places()
         if "has_copper" in a.capabilities and not geometry:
             builder.capabilities.add("has_copper")
+        if not (a.knows_sides or (b.knows_sides and self._takes_part_places())):
+            builder.not_known.append(reason("no-sides"))
         if not any(self.has_nets):
             builder.not_known.append(reason("no-netlist"))
         unclear = {self.new_name.get(one, one) for one in self.unclear}
         builder.unclear_nets = {one for one in unclear if builder.net_number(one) is not None}
-        if builder.unclear_nets:
+        cut = any(one.code == "names-cut" for board in (a, b) for one in board.not_known)
+        if builder.unclear_nets and cut:
             names = sorted(builder.unclear_nets)
             builder.not_known.append(
                 reason(
@@ -382,6 +464,17 @@ class _Merge:
                     count=len(names),
                     width=14,
                     names=", ".join(names[:12]) + (", ..." if len(names) > 12 else ""),
+                )
+            )
+        for name, others in self.doubted.items():
+            known_as = [self.new_name.get(one, one) for one in others]
+            builder.unclear_nets |= {name, *known_as}
+            builder.not_known.append(
+                reason(
+                    "net-of-which",
+                    net=name,
+                    file=b.source.file_name,
+                    nets=" / ".join(known_as) or "none of them",
                 )
             )
         # A whole netlist under a partial one makes it whole; the other way round it stays so.
@@ -405,6 +498,9 @@ class _Merge:
                 f"{self.items[0].about} of {self.items[0].name}: {self.items[0].first!r} and "
                 f"{self.items[0].second!r}; netgraph merge lists all",
                 count=len(self.items),
+            )
+            builder.not_known.append(
+                reason("files-disagree", count=len(self.items), file=b.source.file_name)
             )
 
     def _copper(self) -> Callable[[], Copper]:
@@ -437,6 +533,13 @@ class _Merge:
 def _unplaced(names: list[str]) -> Reason:
     shown = ", ".join(names[:12]) + (", ..." if len(names) > 12 else "")
     return reason("some-pad-places", count=len(names), names=shown)
+
+
+def _nets_that_may_be(net: str, unsure: list[PadsApart]) -> tuple[str, ...]:
+    """Nets of the first file that a net of the second may be."""
+    return tuple(
+        dict.fromkeys(one.net_a for one in unsure if one.net_b == net and one.net_a is not None)
+    )
 
 
 def _plain(about: About, text: str) -> str:

@@ -11,6 +11,10 @@ FILE_WORDS: dict[str, str] = {
         "such a device usually has, until it is replaced by what is found"
     ),
     "no-netlist": "the file holds no netlist: which pads are joined is not known",
+    "no-sides": "on which side a part or its pads lie is not known",
+    "pin-on-two-nets": (
+        "the file has {pad} on {net_a} and on {net_b}: neither net is sure until the file is mended"
+    ),
     "no-pad-places": "places of pads are not known: near places and distances can't be given",
     "some-pad-places": (
         "places are not known for {count:part|parts}, so distances and near places are not given: "
@@ -28,6 +32,14 @@ FILE_WORDS: dict[str, str] = {
     "names-made": (
         "the file gives no name to {count:net|nets}; such a net is called after a pad on it"
     ),
+    "net-of-which": (
+        "net {net} of {file} may be {nets} of the files before it: their pads don't tell, so what "
+        "only {file} has on it is kept apart; measure, and name the net alike in both files"
+    ),
+    "files-disagree": (
+        "{file} and what was read before it differ in {count:thing|things}; the earlier file wins, "
+        "and netgraph merge lists all"
+    ),
     "boards-apart": (
         "the boards of the assembly are laid side by side; places are those of the assembly, "
         "distances from board to board mean nothing"
@@ -37,6 +49,18 @@ FILE_WORDS: dict[str, str] = {
         "at a time ({names})"
     ),
     "mates-open": "unplugged: {names}; what hangs behind is not joined in this answer",
+    "nets-through-mates": (
+        "{nets} of one board are one net here, joined by {pads}: a slip in the pins, a fault, or "
+        "meant; check before power"
+    ),
+    "mate-again": (
+        "{where}: {part} mates with {count:part|parts} at once, all of it plugged in: {others}"
+    ),
+    "mate-pins-unknown": (
+        "{where}: {names} not in the board's file, so nothing is joined there: a slip in the "
+        "table, or not traced yet"
+    ),
+    "mate-of-one-board": "{where}: {a} and {b} are of one board and mate with each other",
     "pins-unmated": "{count:pin|pins} of {names} without a partner: nothing is joined there",
     "trace-rails-joined": (
         "{a} and {b} are one net now. If that is the fault itself, say undo: a fault is no net"
@@ -66,11 +90,12 @@ FILE_WORDS: dict[str, str] = {
         "only a part of this board is traced: what else comes alive is not known, so no ceiling"
     ),
     "ceiling-name-cut": (
-        "the name of {net} may be cut and stand for several nets: no ceiling; merge a netlist "
-        "with whole names"
+        "{net} may stand for several nets, its name being cut or its pins told in two ways: no "
+        "ceiling; merge a netlist with whole names, or measure"
     ),
     "lift-untraced": ("what else hangs on {part} is not traced: trace it before taking it off"),
     "lift-name-cut": (
-        "{net} may be several nets whose names were cut to one; what {part} does can't be told"
+        "{net} may be several nets, its name being cut or its pins told in two ways; what {part} "
+        "does can't be told"
     ),
 }

@@ -15,6 +15,12 @@ def read(text: str) -> Board:
     return read_csv_table(text.encode())
 
 
+def fault(text: str) -> BoardFileError:
+    with pytest.raises(BoardFileError) as caught:
+        read_csv_table(text.encode())
+    return caught.value
+
+
 def codes(board: Board) -> list[str]:
     return [one.code for one in board.warnings]
 
@@ -112,5 +118,68 @@ def test_faults_are_told_with_their_line(text: str, code: str, line: int) -> Non
     assert (caught.value.code, caught.value.line) == (code, line)
 
 
-def test_a_huge_range_is_a_name_and_no_thousand_parts() -> None:
-    assert len(read("Ref,Value\nR1-R99999,10k\n").parts) == 1
+def test_a_huge_range_is_refused_and_no_part_of_that_name() -> None:
+    error = fault("Ref,Value\nR2,1k\nR1-R99999,10k\n")
+    assert (error.code, error.line, error.column) == ("limit-exceeded", 3, 1)
+    assert "99999 parts, at most 1000 (MAX_RANGE)" in error.message
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Ref,Pin,Net\nC1,1,VDD\nC1,1,GND\nC1,2,GND\n", "Net,Pins\nVDD,C1-1\nGND,C1.1 C1.2\n"],
+)
+def test_a_pin_on_two_nets_makes_both_unclear(text: str) -> None:
+    board = read(text)
+    (warning,) = [one for one in board.warnings if one.code == "pin-on-two-nets"]
+    assert (warning.text, warning.line) == ("C1.1 stands on VDD and GND; both are kept", 3)
+    assert board.unclear_nets == {"VDD", "GND"}
+    assert "pin-on-two-nets" in [one.code for one in board.not_known]
+
+
+def test_pads_of_one_name_that_lie_apart_may_be_on_two_nets() -> None:
+    rows = "Ref,Pin,Net,x_mm,y_mm\nJ1,S,GND,1,1\nJ1,S,SHIELD,2,{}\n"
+    assert read(rows.format(1)).unclear_nets == frozenset()
+    assert read(rows.format(1).replace("S,SHIELD,2", "S,SHIELD,1")).unclear_nets
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "words"),
+    [
+        ("Ref,Value\nC1,10uF\nC1,22uF\n", "rows-differ", "value of C1 is 10uF; 22uF of"),
+        ("Ref,Value,Package\nC1,1u,0402\nC1,1u,0603\n", "rows-differ", "package of C1"),
+        ("Ref,Value,Side\nC1,1u,sideways\n", "side-unknown", "'sideways' of C1"),
+        ("Ref,Pin,Net\nC1,1,VDD\nC1,2\n", "row-short", "no cell for net"),
+        ("Ref,Pin,Net\nC1,1,VDD,more\n", "row-long", "4 cells under 3 titles"),
+        ("Ref,Ref,Value\nC1,C2,1u\n", "column-again", "column 2, 'Ref'"),
+    ],
+)
+def test_what_a_table_says_twice_or_not_at_all_is_warned_of(
+    text: str, code: str, words: str
+) -> None:
+    (warning,) = [one for one in read(text).warnings if one.code == code]
+    assert words in warning.text
+    assert warning.count == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "place"),
+    [
+        ('Ref,Pin,Net\n"C1,1,VDD\nC1,2,GND\n', (2, 1)),
+        ('Ref,Pin,Net\nC1,"1,VDD\n"C1",2,GND\n', (2, 4)),
+    ],
+)
+def test_an_unclosed_quote_is_told_where_it_opens(text: str, place: tuple[int, int]) -> None:
+    error = fault(text)
+    assert "quote is not closed" in error.message
+    assert (error.line, error.column) == place
+
+
+def test_a_number_that_is_none_is_told_with_its_column() -> None:
+    error = fault('Ref,Note,X,Y\nC1,"a, b",1.5,abc\n')
+    assert (error.line, error.column, error.code) == (2, 15, "number-invalid")
+
+
+def test_a_table_without_sides_says_so_and_calls_no_part_top() -> None:
+    board = read("Ref,Pin,Net\nC1,1,VDD\nC1,2,GND\n")
+    assert not board.knows_sides
+    assert read("Ref,Pin,Net,Side\nC1,1,VDD,top\n").knows_sides

@@ -11,9 +11,10 @@ import jsonschema_rs
 import pytest
 
 from netgraph.contract.file_schemas import FILES, file_schema
-from netgraph.errors import BoardCheckError, BoardFileError, NetgraphError
+from netgraph.errors import AssemblyError, BoardFileError, NetgraphError
 from netgraph.formats import read_board
 from netgraph.formats.board_json import read_board_json, write_board_json
+from netgraph.formats.isolated import read_isolated_file
 from netgraph.formats.photo_board import (
     ScalePoint,
     place_of_pixel,
@@ -22,6 +23,7 @@ from netgraph.formats.photo_board import (
 )
 from tests.support import ROOT
 from tests.unit.cli.bench_boards import write_assembly, write_photo, write_traced
+from tests.unit.cli.run import netgraph
 from tests.unit.cli.small_board import write_small_board
 
 
@@ -172,6 +174,91 @@ def test_boards_with_places_are_laid_apart(tmp_path: Path) -> None:
     assert len([net for net in board.nets if net.name in ("A/VBUS_5V", "B/GND")]) == 1
 
 
+PANEL_OF_ONE_NET = "# netgraph trace 1\nJ9.1 J9.2 R9.1 : LINK\n"
+
+
+def assembly_of(tmp_path: Path, mates: str, panel: str = PANEL_OF_ONE_NET) -> Path:
+    """A main board as a table, whole; a panel as traced."""
+    rows = ["J1,1,VDD", "J1,2,unconnected-(J1-Pad2)", "J1,3,VIO", "C1,1,VDD", "C2,1,VIO"]
+    (tmp_path / "main.csv").write_text("\n".join(["Ref,Pin,Net", *rows]))
+    (tmp_path / "panel.trace").write_text(panel)
+    file = tmp_path / "device.toml"
+    file.write_text(
+        'schema = "netgraph.assembly/1"\n[boards]\nMAIN = "main.csv"\nPANEL = "panel.trace"\n'
+        + mates
+    )
+    return file
+
+
+def test_two_nets_of_one_board_that_a_panel_joins_are_named_with_the_pads(tmp_path: Path) -> None:
+    mates = '[[mates]]\na = "MAIN/J1"\nb = "PANEL/J9"\npins = { 1 = "1", 3 = "2" }\n'
+    board = read_board(assembly_of(tmp_path, mates))
+    (why,) = [one for one in board.not_known if one.code == "nets-through-mates"]
+    assert dict(why.params) == {
+        "nets": "MAIN/VDD and MAIN/VIO",
+        "pads": "MAIN/J1.1 to PANEL/J9.1, MAIN/J1.3 to PANEL/J9.2",
+    }
+    apart = read_board(tmp_path / "device.toml", unplug=("MAIN/J1",))
+    assert "nets-through-mates" not in [one.code for one in apart.not_known]
+
+
+def test_a_made_name_gives_way_and_the_other_names_of_a_net_are_found(tmp_path: Path) -> None:
+    mates = '[[mates]]\na = "MAIN/J1"\nb = "PANEL/J9"\npins = { 2 = "1" }\n'
+    file = assembly_of(tmp_path, mates)
+    board = read_board(file)
+    assert board.has_net("PANEL/LINK")
+    assert board.known_as("MAIN/unconnected-(J1-Pad2)") == "PANEL/LINK"
+    mates = mates.replace("2 =", "1 =")
+    board = read_board(assembly_of(tmp_path, mates))
+    told = netgraph("rail", file, "PANEL/LINK", "--json").json()
+    assert (told["net"], board.known_as("PANEL/LINK")) == ("MAIN/VDD", "MAIN/VDD")
+    wrong = netgraph("lift", file, "--short", "PANEL/LINK")
+    assert (wrong.status, "say MAIN/VDD" in wrong.err) == (2, True)
+    isolated = read_isolated_file(file)
+    assert isolated.aliases == board.aliases
+
+
+@pytest.mark.parametrize(
+    ("mates", "code", "where"),
+    [
+        ('[[mates]]\na = "MAIN/J1"\nb = "PANEL/J9"\n' * 2, "mate-again", "device.toml:8"),
+        ('[[mates]]\na = "MAIN/J1"\nb = "MAIN/C1"\n', "mate-of-one-board", "device.toml:5"),
+        (
+            '[[mates]]\na = "MAIN/J1"\nb = "PANEL/J9"\npins = { 1 = "99" }\n',
+            "mate-pins-unknown",
+            "device.toml:5",
+        ),
+    ],
+)
+def test_mates_that_are_likely_a_slip_are_said_with_their_line(
+    tmp_path: Path, mates: str, code: str, where: str
+) -> None:
+    board = read_board(assembly_of(tmp_path, mates))
+    (why, *_) = [one for one in board.not_known if one.code == code]
+    assert dict(why.params)["where"] == where
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("MAIN/J1", "MAIN/J7", "device.toml:5: MAIN/J7 mates, but main.csv has no such part"),
+        ("main.csv", "nope.csv", "device.toml:3: board MAIN: nope.csv: no such file"),
+        ("1 =", "99 =", "device.toml:5: MAIN/J1 has no pin '99'"),
+        ("PANEL/J9", "MAIN/J1", "device.toml:5: MAIN/J1 mates with itself"),
+    ],
+)
+def test_errors_of_an_assembly_name_its_file_and_line(
+    tmp_path: Path, old: str, new: str, told: str
+) -> None:
+    mates = '[[mates]]\na = "MAIN/J1"\nb = "PANEL/J9"\npins = { 1 = "1" }\n'
+    file = assembly_of(tmp_path, mates)
+    file.write_text(file.read_text().replace(old, new))
+    for words in (("show", file), ("unplug", file, "MAIN/J1")):
+        answer = netgraph(*words)
+        assert answer.err.startswith(f"netgraph: {tmp_path}/{told}")
+        assert answer.status in (3, 4)
+
+
 def test_drawn_copper_that_an_assembly_leaves_out_is_named(tmp_path: Path) -> None:
     small = tmp_path / write_small_board(tmp_path).name
     track = '(segment (start 1 1) (end 2 1) (width 0.2) (layer "F.Cu") (net 1))'
@@ -200,7 +287,7 @@ def test_drawn_copper_that_an_assembly_leaves_out_is_named(tmp_path: Path) -> No
         ),
         (
             '[boards]\nA = "p.trace"\n[[mates]]\na = "A/J1"\nb = "A/J7"\n',
-            BoardCheckError,
+            AssemblyError,
             "no such part",
         ),
         ("[boards]\n", BoardFileError, "names no board"),
@@ -216,3 +303,16 @@ def test_faults_of_an_assembly(
     with pytest.raises(error) as caught:
         read_board(file)
     assert told in caught.value.one_line()
+
+
+def test_a_fault_in_a_field_of_json_is_told_with_line_and_column(tmp_path: Path) -> None:
+    text = write_board_json(read_board(write_small_board(tmp_path)))
+    at = text.index('"pin": ', text.index('"pads"')) + len('"pin": ')
+    end = text.index(",", at)
+    error = fault(read_board_json, text[:at] + "7" + text[end:])
+    assert error.line == text.count("\n", 0, at) + 1
+    assert error.column == at - text.rfind("\n", 0, at)
+    error = fault(read_board_json, '{"schema": "netgraph.board/1",\n "parts": [{}, 5]}')
+    assert (error.line, error.column) == (2, 12)
+    error = fault(read_photo_board, "{}")
+    assert error.expected == "netgraph.board/1 or netgraph.photo-board/1"

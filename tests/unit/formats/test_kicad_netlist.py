@@ -156,6 +156,7 @@ def test_document_types_and_entities_are_refused(text: str) -> None:
     error = fault(text)
     assert error.code == "file-malformed"
     assert "refused" in error.message
+    assert "Forbidden" not in error.message
 
 
 @pytest.mark.parametrize(
@@ -164,3 +165,24 @@ def test_document_types_and_entities_are_refused(text: str) -> None:
 )
 def test_deep_nesting_names_its_limit(text: str) -> None:
     assert "MAX_DEPTH" in fault(text).one_line()
+
+
+def test_an_open_bracket_is_told_where_it_opens() -> None:
+    """The end of a node was forgotten in the middle; its bracket is taken by a later one."""
+    error = fault(
+        '(export (version "E")\n(components (comp (ref "C1")))\n(nets (net (name "A")\n'
+        '  (node (ref "C1") (pin "1")\n  (node (ref "C2") (pin "1")))))\n'
+    )
+    assert (error.line, error.column, error.message) == (4, 3, "'(node' is not closed")
+
+
+def test_a_pin_on_two_nets_makes_both_unclear() -> None:
+    text = (
+        '(export (version "E")(components (comp (ref "C1")))(nets'
+        '(net (name "A")(node (ref "C1")(pin "1")))\n(net (name "B")(node (ref "C1")(pin "1")))))'
+    )
+    board = read_kicad_netlist(text.encode())
+    assert board.unclear_nets == {"A", "B"}
+    (warning,) = [one for one in board.warnings if one.code == "pin-on-two-nets"]
+    assert (warning.line, warning.text) == (2, "C1.1 stands on A and B; both are kept")
+    assert not board.knows_sides

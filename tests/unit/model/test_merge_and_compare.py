@@ -4,11 +4,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import combinations
 
 import pytest
 from hypothesis import assume, given
+from hypothesis import strategies as st
 
 from netgraph.model import Board, BoardBuilder
+from netgraph.model.agree import Pair, agreement
 from netgraph.model.board import Source
 from netgraph.model.compare import compare_boards
 from netgraph.model.merge import Disagreement, merge_boards
@@ -115,7 +118,9 @@ def test_the_first_file_wins_and_every_disagreement_is_listed() -> None:
         R3={"value": "1k", "pin 1": "ANODE"},
     )
     merged = merge_boards(one, two)
-    assert merged.disagreements == (Disagreement("value", "R1", "10k", "22k", "10k"),)
+    assert merged.disagreements == (
+        Disagreement("value", "R1", "10k", "22k", "10k", file="hand.x"),
+    )
     assert [part.value for part in merged.board.parts] == ["10k", "4k7", "1k"]
     assert [net.name for net in merged.board.nets] == ["A", "B", "C"]
     assert merged.board.pads[4].pin_name == "ANODE"
@@ -127,6 +132,93 @@ def test_nets_that_hold_other_pads_are_told_pad_by_pad() -> None:
     assert item.about == "net"
     assert "R1.2" in item.name
     assert merged.board.pads[1].net == "B"
+
+
+RAILS: Pads = {
+    **{f"C{n}": {"1": "VDD", "2": "GND"} for n in range(1, 6)},
+    "U1": {"1": "VDD", "2": "GND", "3": "EN"},
+}
+
+
+def test_one_pad_in_conflict_is_named_alone_and_all_others_stay_joined() -> None:
+    """C5.1 on the wrong rail must not hide the load L1, nor what hangs on EN."""
+    two = {**RAILS, "C5": {"1": "GND", "2": "GND"}, "L1": {"1": "VDD", "2": "EN"}}
+    (difference,) = compare_boards(board(RAILS), board(two)).differ
+    assert difference.pads == ("C5.1",)
+    merged = merge_boards(board(RAILS), board(two))
+    told = [(one.about, one.name, one.first, one.second, one.taken) for one in merged.disagreements]
+    assert told == [
+        ("net", "C5.1", "VDD", "GND", "VDD"),
+        ("part-added", "L1", "not there", "", "added"),
+    ]
+    assert merged.board.nets_of_part["L1"] == ("VDD", "EN")
+    assert [net.name for net in merged.board.nets] == ["VDD", "GND", "EN"]
+
+
+def test_where_the_least_set_is_not_unique_all_candidates_are_named_and_nothing_is_joined() -> None:
+    one = board({"R1": {"1": "A"}, "R2": {"1": "A"}, "R3": {"1": "B"}, "R4": {"1": "B"}})
+    two = {"R1": {"1": "X"}, "R2": {"1": "Y"}, "R3": {"1": "X"}, "R4": {"1": "Y"}}
+    merged = merge_boards(one, board({**two, "U1": {"1": "X"}}))
+    (item, _) = merged.disagreements
+    assert item.name == "R1.1 or R2.1 or R3.1 or R4.1"
+    assert merged.board.nets_of_part["U1"] == ("X",)
+    assert merged.board.unclear_nets == {"X", "A", "B"}
+    (why,) = [one for one in merged.board.not_known if one.code == "net-of-which"]
+    assert dict(why.params)["nets"] == "A / B"
+
+
+def test_pads_only_the_later_file_has_on_a_part_of_both_come_in_and_are_listed() -> None:
+    two = renamed({**RAILS, "U1": {**RAILS["U1"], "4": "VDD", "5": None}}, VDD="VCC")
+    merged = merge_boards(board(RAILS), board(two))
+    told = [(one.about, one.name, one.second) for one in merged.disagreements]
+    assert told == [("pad-added", "U1.4", "VDD"), ("pad-added", "U1.5", "not joined")]
+    assert merged.board.pins_on_net("U1", "VDD") == ("1", "4")
+    placed = merge_boards(board(RAILS), board(two, places=True))
+    assert placed.board.pins_on_net("U1", "VDD") == ("1", "4")
+
+
+def test_a_list_of_parts_gets_its_pads_from_a_netlist_laid_over_it() -> None:
+    merged = merge_boards(board({ref: {} for ref in RAILS}), board(RAILS))
+    assert merged.board.nets_of_part["U1"] == ("VDD", "GND", "EN")
+    assert [one.about for one in merged.disagreements] == []
+
+
+PAIRS = st.dictionaries(
+    st.tuples(st.sampled_from(["A", "B", "C", None]), st.sampled_from(["X", "Y", "Z", None])),
+    st.integers(1, 3),
+    min_size=1,
+    max_size=5,
+)
+
+
+@given(PAIRS)
+def test_no_fewer_pads_part_two_netlists_than_those_named(sizes: dict[Pair, int]) -> None:
+    """Compared with all subsets of pads, tried one by one."""
+    sizes.pop((None, None), None)
+    assume(0 < sum(sizes.values()) <= 9)
+    pads, count = dict[Pair, list[int]](), 0
+    for pair, size in sizes.items():
+        pads[pair], count = list(range(count, count + size)), count + size
+    pair_of = {pad: pair for pair, members in pads.items() for pad in members}
+    for size in range(count + 1):
+        least = [set(gone) for gone in combinations(range(count), size) if _agree(pair_of, gone)]
+        if least:
+            break
+    surely = {pair_of[pad] for pad in set.intersection(*least)}
+    perhaps = {pair_of[pad] for pad in set.union(*least) - set.intersection(*least)}
+    found = agreement(pads)
+    assert set(found.open) == perhaps
+    assert set(found.wrong) == surely - perhaps
+
+
+def _agree(pair_of: dict[int, Pair], gone: tuple[int, ...]) -> bool:
+    here: dict[object, object] = {}
+    there: dict[object, object] = {}
+    for pad, (one, two) in pair_of.items():
+        a, b = one or ("alone", pad), two or ("alone", pad)
+        if pad not in gone and (here.setdefault(a, b) != b or there.setdefault(b, a) != a):
+            return False
+    return True
 
 
 def test_places_of_a_second_file_come_in_for_all_or_not_at_all() -> None:
