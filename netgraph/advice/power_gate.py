@@ -236,7 +236,8 @@ def _plugs(wiring: Wiring, keeps: Keeps, feed: Feed | None) -> tuple[Plug, ...]:
         live = wiring.live_nets(one)
         if (feed is not None and one == feed.ref) or not live or wiring.watched_nets(one):
             continue
-        if len(wiring.pads_of[one]) <= LINK_PINS and sum(map(wiring.is_power, live)) > 1:
+        few = len(wiring.pads_of[one]) <= LINK_PINS and not wiring.board.partial
+        if few and sum(map(wiring.is_power, live)) > 1:
             # A row of two or three pins between two supplies: what sits on it is a link.
             continue
         function = kept[one].function if one in kept else ""

@@ -74,13 +74,14 @@ def enable_pins(wiring: Wiring, part_id: str) -> dict[str, tuple[str, bool | Non
     if wiring.role(part_id) == "oscillator":
         # Pin 1 of a four-pad oscillator is its enable (from memory); it may lie on the supply.
         first = [pad.net for pad in pads if pad.pin == "1" and pad.net is not None]
-        return {first[0]: ("1", None)} if len(pads) == 4 and first else {}
+        whole = len(pads) == 4 and not wiring.board.partial
+        return {first[0]: ("1", None)} if whole and first else {}
     if wiring.role(part_id) not in _MAKES or len(pads) > 3 * _FEW_PADS:
         return {}
     for net in wiring.live_nets(part_id):
         if wiring.kind(net) == "enable":
             found[net] = (numbers[net], None)
-    if not found and len({pad.pin for pad in pads}) <= _FEW_PADS + 1:
+    if not found and not wiring.board.partial and len({pad.pin for pad in pads}) <= _FEW_PADS + 1:
         found.update(_left_over(wiring, part_id, numbers))
     return found
 

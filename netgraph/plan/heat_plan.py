@@ -18,7 +18,7 @@ import numpy as np
 from netgraph.errors import UsageError
 from netgraph.plan.keep_list import Keeps
 from netgraph.plan.retention import about, equivalent_years
-from netgraph.plan.wiring import IRREPLACEABLE_ROLES, Wiring
+from netgraph.plan.wiring import IRREPLACEABLE_ROLES, PASSIVES, Wiring
 from netgraph.reasons import Reason, reason
 
 Method = Literal["hot-tweezers", "two-irons", "iron", "air-shielded", "none"]
@@ -254,6 +254,9 @@ class HeatPlanner:
             if len(pads) >= AIR_PINS:
                 return "air-shielded", reason("heat-through-many", part=part_id, pads=len(pads))
             return "iron", reason("heat-through", part=part_id, pads=len(pads))
+        untraced = wiring.board.partial and wiring.role(part_id) not in PASSIVES
+        if untraced and len(pads) < AIR_PINS:
+            return "air-shielded", reason("heat-untraced", part=part_id)
         if len(pads) <= 2:
             if wiring.is_placed() and _span_mm(wiring, part_id) > TWEEZERS_SPAN_MM:
                 return "two-irons", reason("heat-two-irons", part=part_id)

@@ -298,9 +298,11 @@ def _also(
 def _irreplaceable_reached(wiring: Wiring, net: str, powered: Mapping[str, Powered]) -> list[str]:
     """Chips that may hold the data, or whose role is too unsure to rule it out, on these nets."""
     found: set[str] = set()
+    partial = wiring.board.partial
     for name in [net, *powered]:
         for part_id in wiring.parts(name):
-            doubtful = not wiring.is_sure(part_id) and len(wiring.pads_of[part_id]) >= 6
+            large = len(wiring.pads_of[part_id]) >= 6 or (partial and wiring.is_chip(part_id))
+            doubtful = not wiring.is_sure(part_id) and large
             if wiring.role(part_id) in IRREPLACEABLE_ROLES or doubtful:
                 found.add(part_id)
     return sorted(found)

@@ -8,7 +8,7 @@ import re
 from netgraph.rails.candidate import Supplies
 from netgraph.rails.coils import feedback_tops, input_of
 from netgraph.rails.passing import SMALL_OHM
-from netgraph.rails.power_pins import PinUse, has_pin_names, uses_on
+from netgraph.rails.power_pins import PinUse, has_pin_names, use_of_pin, uses_on
 from netgraph.rails.tree import RailKind
 from netgraph.reasons import reason
 from netgraph.roles.answer import Role
@@ -23,6 +23,10 @@ CHIP_OWN: frozenset[Role] = frozenset(
      "secure-element", "motor-driver", "level-shifter", "analog-switch")
 )  # fmt: skip
 _MOST_BETWEEN = 4
+_INPUT_PIN = re.compile(
+    r"[ADP]?V?IN\d?[AB]?|[PA]VIN.*|VIN(?!T)[A-Z0-9_]*|INPUT|VI|DC_?IN|AC_?IN|CHG_?IN|[A-Z0-9]+_V?IN",
+    re.IGNORECASE,
+)
 _BRICK_INPUT = re.compile(r"\+V?IN|V?IN\+|VI\+", re.IGNORECASE)
 _SYSTEM_PIN = re.compile(r"SYS|OUT|VSS_?LOAD|LOAD", re.IGNORECASE)
 _BATTERY_PIN = re.compile(r"BAT", re.IGNORECASE)
@@ -32,7 +36,29 @@ _DRAWS: frozenset[Role] = frozenset(("regulator", "power-manager", "load-switch"
 
 
 def between_supplies(every: Supplies, chip: int, nets: list[int]) -> None:
-    """Candidates of one chip; `nets` are those of its nets that are supplies."""
+    """Candidates of one chip; `nets` are those of its nets that are supplies.
+
+    A net that the chip touches by pins named as inputs alone is never fed by it.
+    """
+    before = len(every.found)
+    _between(every, chip, nets)
+    every.found[before:] = [
+        one for one in every.found[before:] if one.through or not _only_takes(every, chip, one.to)
+    ]
+
+
+def _only_takes(every: Supplies, chip: int, net: int) -> bool:
+    """Whether the pins on the net are inputs by name; on a partial board any that take power."""
+    pins = every.wiring.pins_on(chip, net)
+    uses = {use_of_pin(pin) for pin in pins}
+    if uses & {"out", "switch"}:
+        return False
+    if any(_INPUT_PIN.fullmatch(pin.name) for pin in pins):
+        return True
+    return every.board.partial and "in" in uses and every.role[chip] != "charger"
+
+
+def _between(every: Supplies, chip: int, nets: list[int]) -> None:
     role = every.role[chip]
     if role in CONVERTERS:
         _converter(every, chip, nets)
@@ -130,7 +156,7 @@ def _unnamed_pairs(every: Supplies, chip: int, nets: list[int]) -> None:
             why = reason("between-supplies", net=every.name(a))
             kind = _chip_kind(every, chip, a, b)
             every.add(chip, a, b, kind, score, why, directed=False)
-    if len(nets) == 1:
+    if len(nets) == 1 and not every.board.partial:
         every.add(chip, -1, nets[0], "linear", 0.3, reason("only-supply"))
 
 
@@ -340,6 +366,11 @@ def _series_feed(every: Supplies, net: int) -> bool:
 
 
 def _is_alone(every: Supplies, chip: int, net: int) -> bool:
-    """Whether nothing but this chip, capacitors and test points lies on a net."""
+    """Whether nothing but this chip, capacitors and test points lies on a net.
+
+    Of a partial board that is never known.
+    """
+    if every.board.partial:
+        return False
     rest = {every.role[p] for p in every.wiring.parts[net] if p != chip}
     return rest <= {"capacitor", "test-point", "mechanical"} and "capacitor" in rest

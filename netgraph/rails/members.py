@@ -89,8 +89,9 @@ def _connection(
     onward = [name for name in others if name not in grounds]
     if role in _SHUNT and (to_ground or not onward):
         return "shunt"
+    untraced = wiring.board.partial and not others
     if role in _SERIES:
-        return "series" if onward else "shunt"
+        return "series" if onward or untraced else "shunt"
     if role == "diode":
         return "series" if onward and not to_ground else "shunt"
     if role == "transistor":

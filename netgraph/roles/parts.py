@@ -2,8 +2,9 @@
 """What each part is for: evidence added up per role, the best role taken, with its reasons.
 
 Evidence comes from the designator's letters, the value, the marking's family, words, the number
-of pins, pin names, and from what the pins are joined to. Weights were chosen on the labelled
-boards of the tests; none is tied to one maker's part.
+of pins, pin names, and from what the pins are joined to. On a partial board the pins known are
+not all there are: that there are few proves nothing, that there are many still does. Weights were
+chosen on the labelled boards of the tests; none is tied to one maker's part.
 """
 
 from __future__ import annotations
@@ -138,6 +139,7 @@ class PartJudge:
         self.texts = texts
         self.grounds = grounds
         self.supplies = supplies
+        self.whole = not wiring.board.partial
         self.inductor_nets: Counter[int] = Counter()
         for part in wiring.board.parts:
             nets = wiring.nets[part.index]
@@ -200,7 +202,8 @@ class PartJudge:
         for rank, role in enumerate(found.roles):
             if role not in ("unknown", "other"):
                 evidence.add(role, 2.5 if rank == 0 else 1.2, why)
-        few = len(self.wiring.nets[part]) <= 3 and 2 <= len(self.wiring.pins[part]) <= 3
+        pins = len(self.wiring.pins[part])
+        few = self.whole and len(self.wiring.nets[part]) <= 3 and 2 <= pins <= 3
         called = _JUMPER.search(self.texts[part].value) is not None
         if found.roles[:1] == ("link",) and (few or called):
             # A pin header called a jumper is one: its cap joins the pins.
@@ -242,14 +245,14 @@ class PartJudge:
                 # RV, VR: a varistor or regulator has no ohms in its value, a trimmer has.
                 evidence.add("resistor", 4.5, reason("value-ohm", value=text.value))
             elif (
-                pins == 2
+                (pins == 2 or not self.whole)
                 and text.henry is None
                 and "inductor" in roles
                 and "capacitor" not in roles
             ):
                 # A coil whose value is an impedance is a bead.
                 evidence.add("ferrite", 4.0, reason("value-impedance", value=text.value))
-        if text.is_impedance and pins == 2:
+        if text.is_impedance and (pins == 2 or not self.whole):
             evidence.add("ferrite", 4.0, reason("value-impedance", value=text.value))
         hertz = text.hertz
         if hertz is not None and pins <= 6 and hertz >= 30e3:
@@ -267,33 +270,40 @@ class PartJudge:
         pins = self.wiring.pins[part]
         count = len(self.wiring.nets[part])
         numbers = len({pin.number for pin in pins if pin.number})
-        if not pins or count == 0:
+        if self.whole and (not pins or count == 0):
             evidence.add("mechanical", 3.0, reason("no-nets"))
             return
-        few = reason("pin-count", count=numbers)
-        if numbers == 1:
+        if self.whole and numbers == 1:
+            few = reason("pin-count", count=numbers)
             evidence.add("test-point", 2.0, few)
             evidence.add("mechanical", 1.0, few)
             for role in ("connector", *_CHIP, *_PASSIVE):
                 evidence.add(role, -2.0, few)
             return
-        if numbers == 2 or count <= 2:
-            for role in _CHIP - {"oscillator", "bridge-rectifier"}:
-                evidence.add(role, -3.0, few)
-        if numbers >= 8 and count >= 4:
-            for role in _PASSIVE - {"resistor", "led"}:
-                evidence.add(role, -2.5, few)
-        if numbers < 20:
-            for role in _MANY_PINNED:
-                evidence.add(role, -1.0 if numbers >= 8 else -2.5, few)
-        if count >= 5:
-            evidence.add("transformer", 1.5 if 6 <= numbers <= 16 else 0.0, few)
-        if count >= 3:
-            evidence.add("fuse", -1.5, few)
-            evidence.add("link", -1.0, few)
+        self._pin_count(numbers, count, evidence)
         names = [pin.name for pin in pins if pin.name and pin.name != "~"]
         if names:
             self._pin_names(names, count, evidence)
+
+    def _pin_count(self, numbers: int, count: int, evidence: Evidence) -> None:
+        """What the number of pins and of nets says; few of them only on a whole board."""
+        pins = reason("pin-count", count=numbers)
+        if numbers >= 8 and count >= 4:
+            for role in _PASSIVE - {"resistor", "led"}:
+                evidence.add(role, -2.5, pins)
+        if count >= 3:
+            evidence.add("fuse", -1.5, pins)
+            evidence.add("link", -1.0, pins)
+        if not self.whole:
+            return
+        if numbers == 2 or count <= 2:
+            for role in _CHIP - {"oscillator", "bridge-rectifier"}:
+                evidence.add(role, -3.0, pins)
+        if numbers < 20:
+            for role in _MANY_PINNED:
+                evidence.add(role, -1.0 if numbers >= 8 else -2.5, pins)
+        if count >= 5:
+            evidence.add("transformer", 1.5 if 6 <= numbers <= 16 else 0.0, pins)
 
     def _pin_names(self, names: list[str], pins: int, evidence: Evidence) -> None:
         def share(pattern: re.Pattern[str]) -> int:
@@ -339,6 +349,8 @@ class PartJudge:
                 evidence.add("power-manager", 4.0, found)
             elif pins <= 30:
                 evidence.add("regulator", 1.5, found)
+        if not self.whole:
+            return  # what follows needs that no other pin is there
         if 3 <= pins <= 9 and len(nets) <= 7 and grounded and len(supplies) == 2 and not coils:
             evidence.add("regulator", 0.7, reason("two-supplies"))
             evidence.add("load-switch", 0.5, reason("two-supplies"))
@@ -379,7 +391,7 @@ class PartJudge:
             role = "led" if "led" in told else "tvs" if told & {"tvs", "esd-array"} else role
         if role == "inductor" and nets >= 5:
             return "transformer"
-        if role in ("tvs", "esd-array"):
+        if role in ("tvs", "esd-array") and (self.whole or nets > 2):
             return "tvs" if nets <= 2 else "esd-array"
         if role == "inductor" and text.henry is None and text.ohm is not None and nets == 2:
             return "ferrite"

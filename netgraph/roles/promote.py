@@ -270,8 +270,8 @@ class Promoter:
     def _own_output(self, net: int) -> tuple[float, Reason] | None:
         """A chip's pin with nothing on it but capacitors to ground: its own regulator's output."""
         chips = self._chips(net)
-        if len(chips) != 1:
-            return None
+        if len(chips) != 1 or self.wiring.board.partial:
+            return None  # of a partial board nobody knows what else is on the net
         chip = chips[0]
         rest = {
             self.role[part]

@@ -198,6 +198,10 @@ _HEAT = {
         "{part} has {pads:joint|joints} through the board: air with a shield and preheat, or cut "
         "it off pin by pin"
     ),
+    "heat-untraced": (
+        "how many pads {part} has is not traced: look; air with a shield and preheat takes off a "
+        "package with any number"
+    ),
     "heat-air": "{part} has {pads:pad|pads}: air with a shield and preheat",
     "heat-dry": ("dry the board at 60 to 70 °C before any heat, never baked: trapped water bursts"),
     "heat-underfill": (

@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import pytest
 
+from netgraph.formats.hand_trace import read_hand_trace
+from netgraph.rails import find_rails
+from netgraph.roles import find_roles
 from tests.unit.circuits import GROUND, tree_of
 
 USB = """
@@ -298,3 +301,34 @@ C3 47u C_1210 1=+5V 2=GND
     assert {tree.by_net[net].kind for net in ("POE_P", "POE_N") if net in tree.by_net} == {"entry"}
     assert feeder(tree, "VPOE")[0] == "D1"
     assert feeder(tree, "+5V") == ("U1", "VPOE", "buck")
+
+
+@pytest.mark.parametrize("count", [4, 10, 40])
+@pytest.mark.parametrize("pin", ["VIN", "IN", "VDD", "VCC_IN", ""])
+def test_on_a_partial_board_a_chip_that_takes_a_supply_never_feeds_it(count, pin):
+    """Of a trace nobody knows what else lies on the net: no pin is an output by being alone."""
+    pads = range(1, count + 1)
+    lines = [
+        "# netgraph trace 1",
+        "U1.1 L1.1 " + " ".join(f"C{i}.1" for i in pads) + " : VSYS",
+        "U1.2 " + " ".join(f"C{i}.2" for i in pads) + " : GND",
+        *(f"C{i} = 10uF 0603" for i in pads),
+        *([f"U1.1 is {pin}"] if pin else []),
+        "U1.2 is GND",
+    ]
+    board = read_hand_trace("\n".join(lines).encode())
+    tree = find_rails(board, find_roles(board))
+    assert [one.part_id for one in tree.by_net["VSYS"].feeders] == []
+
+
+def test_an_input_pin_beside_capacitors_alone_is_no_output():
+    """On a whole board too: only the chip and its capacitors, and the pin is called VIN."""
+    _, tree = tree_of(
+        GROUND
+        + """
+U1 XX QFN-16 1:VIN=VSYS 2:GND=GND 3:A=A 4:B=B
+C1 10u C_0603 1=VSYS 2=GND
+C2 10u C_0603 1=VSYS 2=GND
+"""
+    )
+    assert [one.part_id for one in tree.by_net["VSYS"].feeders] == []

@@ -192,3 +192,32 @@ def test_a_diodes_pin_names_win_over_its_numbers():
     found = diode_of(Wiring(board, frozenset(["D1"])), 0)
     assert found is not None
     assert (board.nets[found.anode].name, board.nets[found.cathode].name) == ("P", "Q")
+
+
+def traced(*lines: str):
+    """A partial board, as traced by hand."""
+    return read_hand_trace("\n".join(["# netgraph trace 1", *lines]).encode())
+
+
+@pytest.mark.parametrize(
+    ("ref", "expected"),
+    [
+        ("C12", "capacitor"), ("L3", "inductor"), ("U5", "unknown"), ("Q2", "transistor"),
+        ("D4", "diode"), ("J1", "connector"), ("F1", "fuse"), ("TP3", "test-point"),
+    ],
+)  # fmt: skip
+def test_a_single_traced_pad_makes_no_test_point(ref, expected):
+    """By the letters of IEEE 315 alone; how many more pads a part has is not traced."""
+    roles = find_roles(traced(f"{ref}.1 C99.1 : VSYS", "C99.2 : GND"))
+    assert roles.role(ref) == expected
+    assert "pin-count" not in [why.code for why in roles.parts[ref].reasons]
+
+
+def test_few_traced_pins_speak_against_no_chip():
+    roles = find_roles(traced("U3.7 U4.9 : CLK", "U3 = processor FBGA-700", "U4 = eMMC BGA-153"))
+    assert (roles.role("U3"), roles.role("U4")) == ("processor", "storage")
+
+
+def test_on_a_whole_board_a_single_pin_still_counts():
+    roles = find_roles(replace(traced("U9.1 C99.1 : VSYS", "C99.2 : GND"), partial=False))
+    assert roles.role("U9") == "test-point"
