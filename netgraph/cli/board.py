@@ -148,6 +148,7 @@ def pads(job: Job, as_csv: bool) -> None:
         raise click.UsageError("--csv and --json exclude each other")
     _ = job.notes
     if as_csv:
+        job.tell_differences()
         write(pads_csv(job), exact=True)
     else:
         fields = pads_fields(job.board) if job.as_json else {}

@@ -307,6 +307,7 @@ def convert(job: Job, output: str | None, name: str | None) -> None:
     from netgraph.contract.files import convert_fields
     from netgraph.formats.writing import writer_for
 
+    job.tell_differences()
     if output is not None:
         dropped = _save(job, output, name)
         chosen = writer_for(output, name)

@@ -70,6 +70,11 @@ class Job:
         """The board that all answers are about."""
         return self.merged.board
 
+    def tell_differences(self) -> None:
+        """Say on stderr that files differ, where the answer itself has no room for it."""
+        if count := len(self.merged.disagreements):
+            talk(f"the files differ in {count} things, the earlier wins: netgraph merge lists all")
+
     def _read_isolated(self) -> Callable[[str | Path, str | None, tuple[str, ...]], Board]:
         """Reads a file by a child process with few rights."""
         from netgraph.formats.isolated import limits_hold, read_isolated_file

@@ -23,7 +23,7 @@ from netgraph.formats.csv_columns import Columns, Field, choose_columns
 from netgraph.formats.not_fitted import not_fitted_because
 from netgraph.formats.plain_text import checked_name, head_text, plain_lines, warn_of_strays
 from netgraph.model.board import COPPER_SIDES, Board, CopperSide, Side, Source
-from netgraph.model.builder import BoardBuilder
+from netgraph.model.builder import BoardBuilder, is_bad_name
 from netgraph.reasons import reason
 
 FORMAT = "csv"
@@ -151,7 +151,7 @@ class _Table:
         self.parts: dict[str, _PartRow] = {}
         self.pads: list[tuple[str, str, str | None, dict[Field, str], int]] = []
         self.placed_pads = 0
-        self.nets_of_pin: dict[tuple[str, str], list[tuple[str, tuple[int, int] | None]]] = {}
+        self.nets_of_pin: dict[tuple[str, str], dict[tuple[int, int] | None, str]] = {}
         self.cells = 0
         self.unit = 1e6
         for line in lines[: header + 1]:
@@ -261,7 +261,8 @@ class _Table:
     def _checked(self, name: str, what: str, line: int, of: Field) -> None:
         if "\n" in name:
             raise self._open_quote(line)
-        checked_name(name, what, line, self._column_of(line, of))
+        if is_bad_name(name):
+            checked_name(name, what, line, self._column_of(line, of))
 
     def _cell(self, cells: list[str], of: Field) -> str:
         at = self.columns.index.get(of, -1)
@@ -511,14 +512,14 @@ class _Table:
         """One pin on two nets; pads of one name that lie apart may do so."""
         if net is None or not pin:
             return
-        before = self.nets_of_pin.setdefault((ref, pin), [])
-        for other, there in before:
-            if other != net and (place is None or there is None or place == there):
-                text = f"{ref}.{pin} stands on {other} and {net}; both are kept"
-                self.builder.warn("pin-on-two-nets", text, line=line)
-                self.builder.pin_on_two_nets(f"{ref}.{pin}", (other, net))
-                return
-        before.append((net, place))
+        before = self.nets_of_pin.setdefault((ref, pin), {})
+        first = next(iter(before.values()), None)
+        other = first if place is None else before.get(place, before.get(None))
+        if other is not None and other != net:
+            text = f"{ref}.{pin} stands on {other} and {net}; both are kept"
+            self.builder.warn("pin-on-two-nets", text, line=line)
+            self.builder.pin_on_two_nets(f"{ref}.{pin}", (other, net))
+        before.setdefault(place, net)
 
     def _tell(self, has: dict[Field, int]) -> None:
         builder, can = self.builder, self.builder.capabilities

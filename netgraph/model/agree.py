@@ -20,6 +20,7 @@ _Edges = dict[tuple[_Node, _Node], int]
 
 MAX_STEPS = 2_000_000
 """Beyond so many steps no least set is looked for; all pads that may be wrong are named."""
+_ROUNDS = 20
 _END: _Node = ("", "")
 
 
@@ -54,10 +55,17 @@ def agreement(pads: Mapping[Pair, Sequence[int]]) -> Agreement:
         of_pair[pair] = left, right
         # A pad that joins nothing agrees with itself alone: of several only one can be kept.
         edges[left, right] = len(members) if None not in pair else 1
-    found = _best(edges)
-    if found is None:
-        return Agreement((), (), tuple(pads))
-    kept, free = found
+    kept = _clear(edges)
+    free: set[tuple[_Node, _Node]] = set()
+    met = {node for edge in kept for node in edge}
+    rest = {edge: weight for edge, weight in edges.items() if not met & set(edge)}
+    for family in _families(rest):
+        found = _best({edge: rest[edge] for edge in family})
+        if found is None:
+            free |= family
+        else:
+            kept |= found[0]
+            free |= found[1]
     wrong, open_ = [], []
     for pair, edge in of_pair.items():
         alone = None in pair and len(pads[pair]) > 1
@@ -71,6 +79,45 @@ def agreement(pads: Mapping[Pair, Sequence[int]]) -> Agreement:
         if edge in kept and edge not in free and pair[0] is not None and pair[1] is not None
     ]
     return Agreement(tuple(paired), tuple(wrong), tuple(open_))
+
+
+def _clear(edges: _Edges) -> set[tuple[_Node, _Node]]:
+    """Edges that are in every heaviest matching: heavier than any two that could take their ends.
+
+    Most boards differ in a few pads, and all their nets pair up here already.
+    """
+    found: set[tuple[_Node, _Node]] = set()
+    left = dict(edges)
+    for _ in range(_ROUNDS):
+        heaviest: dict[_Node, list[int]] = {}
+        for edge, weight in left.items():
+            for node in edge:
+                two = heaviest.setdefault(node, [0, 0])
+                two[:] = sorted((*two, weight))[1:]
+        clear = {
+            (a, b)
+            for (a, b), weight in left.items()
+            if weight == heaviest[a][1] == heaviest[b][1]
+            and weight > heaviest[a][0] + heaviest[b][0]
+        }
+        if not clear:
+            break
+        found |= clear
+        met = {node for edge in clear for node in edge}
+        left = {edge: w for edge, w in left.items() if edge[0] not in met and edge[1] not in met}
+    return found
+
+
+def _families(edges: _Edges) -> list[set[tuple[_Node, _Node]]]:
+    """Edges that hang together."""
+    import networkx as nx
+
+    graph = nx.Graph(edges.keys())
+    number = {node: at for at, nodes in enumerate(nx.connected_components(graph)) for node in nodes}
+    found: dict[int, set[tuple[_Node, _Node]]] = {}
+    for edge in edges:
+        found.setdefault(number[edge[0]], set()).add(edge)
+    return list(found.values())
 
 
 def _best(

@@ -214,8 +214,9 @@ class BoardBuilder:
     def pin_on_two_nets(self, pad: str, nets: tuple[str, str]) -> None:
         """The file has one pin on two nets: which of them is right is not known."""
         self.unclear_nets |= set(nets)
-        if len(self.unclear_nets) <= limits.MAX_NAMES_TOLD:
-            self.not_known.append(reason("pin-on-two-nets", pad=pad, net_a=nets[0], net_b=nets[1]))
+        told = reason("pin-on-two-nets", pad=pad, net_a=nets[0], net_b=nets[1])
+        if len(self.not_known) < limits.MAX_NAMES_TOLD and told not in self.not_known:
+            self.not_known.append(told)
 
     def forget_pad_places(self) -> None:
         """Take all pads' places away, where only some are known: zero is no place."""

@@ -85,6 +85,9 @@ def test_every_answer_of_several_files_says_how_many_things_they_differ_in(tmp_p
     told = netgraph("rails", table(tmp_path), "--with", other, "--json").json()
     (why,) = [one for one in told["not_known"] if one["code"] == "files-disagree"]
     assert why["params"] == {"count": 2, "file": "other.csv"}
+    for words in (("pads", "--csv"), ("convert", "--to", "csv")):
+        answer = netgraph(*words, table(tmp_path), "--with", other)
+        assert "the files differ in 2 things" in answer.err
     merged = netgraph("merge", table(tmp_path), "--with", other, "--with", other, "--json").json()
     assert [one["file"] for one in merged["disagreements"]] == ["other.csv"] * 4
 
