@@ -67,9 +67,7 @@ def _json(board: Board, dropped: Counter[str]) -> str:
 def _graphml(board: Board, dropped: Counter[str]) -> str:
     from netgraph.formats.graphml_write import write_graphml
 
-    count_losses(
-        board, dropped, "drawn-copper", "field", "net-class", "pad-size", "unclear-net-mark"
-    )
+    count_losses(board, dropped, "drawn-copper", "field", "place-of-open-pad")
     return write_graphml(board)
 
 

@@ -98,7 +98,7 @@ def test_every_answer_of_several_files_says_how_many_things_they_differ_in(tmp_p
         ("csv", {"pad-size": 1, "net-class": 1}),
         ("kicad-netlist", {"side": 1, "places": 1}),
         ("ipc-d356", {"value": 1, "package": 1, "not-fitted-mark": 1}),
-        ("graphml", {"pad-size": 1}),
+        ("graphml", {"drawn-copper": 1}),
     ],
 )
 def test_what_a_format_cannot_hold_is_counted(
