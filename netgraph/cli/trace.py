@@ -5,7 +5,11 @@
 from __future__ import annotations
 
 import sys
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -20,9 +24,20 @@ from netgraph.cli.session import (
     write_page,
 )
 from netgraph.cli.wording import counted
-from netgraph.errors import BoardCheckError, BoardFileError, NetgraphError, UsageError
+from netgraph.errors import (
+    BoardCheckError,
+    BoardFileError,
+    NetgraphError,
+    UsageError,
+    WriterError,
+    visible,
+)
 from netgraph.formats.hand_trace import Trace
 from netgraph.formats.trace_lines import fact_of
+from netgraph.reasons import Reason, reason
+
+if TYPE_CHECKING:
+    from netgraph.formats.trace_state import TraceState
 
 WORDS = (
     "C12.1 L3.2 U5.14 : VSYS   these pads are joined; the net is VSYS\n"
@@ -70,73 +85,154 @@ def trace(file: str, lines: tuple[str, ...], undo: bool, as_json: bool) -> None:
     taken as absent.
     """
     bench = _Bench(Path(file))
-    if undo:
-        bench.undo()
-    for line in lines:
-        bench.add(line)
+    undone = _undo(bench) if undo else None
+    events: list[Reason] = []
+    for number, line in enumerate(lines):
+        with named_line(file, line, f"; the {number} before it are saved" if number else ""):
+            found = bench.add(line)
+        for one in found:
+            talk(one.text)
+        events += found
     if as_json or undo or lines:
-        _answer(bench, as_json=as_json)
+        _answer(bench, events, undone, as_json=as_json)
         return
     _loop(bench)
 
 
+def _undo(bench: _Bench) -> str:
+    gone = bench.undo()
+    if gone is None:
+        raise UsageError(f"{bench.path}: there is no line to take away")
+    talk(f"taken away: {gone}")
+    return gone
+
+
+@contextmanager
+def named_line(file: str, line: str, also: str = "") -> Iterator[None]:
+    """Errors of a line that was given with the command name the file and the line."""
+    try:
+        yield
+    except (WriterError, FileChangedError):
+        raise
+    except NetgraphError as error:
+        where = f"{visible(line[:60])!r}"
+        if isinstance(error, BoardFileError):
+            error.path = file
+            where += f", column {error.column}" if error.column is not None else ""
+            error.line = None
+        else:
+            where = f"{file}: {where}"
+        error.message = f"{where}: {error.message}; not taken{also}"
+        raise
+
+
+class FileChangedError(UsageError):
+    """Another program changed the file meanwhile; nothing was written."""
+
+
 class _Bench:
-    """The trace and its file."""
+    """The trace and its file; another program may change the file while this one runs."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
         self.trace = Trace()
-        if path.exists():
-            self.trace = _read(path)
+        self.seen = self._bytes()
+        """What the file held when it was last read or written; None: it was not there."""
+        if self.seen is not None:
+            self.trace = _read(path, self.seen)
 
-    def add(self, line: str) -> tuple[str, ...]:
+    def _bytes(self) -> bytes | None:
+        from netgraph.formats.reading import read_bytes
+
+        return read_bytes(self.path, "a hand-traced netlist") if self.path.exists() else None
+
+    def add(self, line: str) -> tuple[Reason, ...]:
         """Take in a line, save, and say what happened by it; raises if it can't be taken."""
         if "\n" in line or "\r" in line:
             raise UsageError("a line can't hold a line break", hint="give --add again for more")
-        try:
-            self.trace, events = self.trace.with_line(line)
-        except BoardFileError as error:
-            error.path = "line"
-            error.line = None
-            raise
-        self.save()
-        return tuple(one.text for one in events)
+        with _alone(self.path):
+            came = self._take_in()
+            trace, events = self.trace.with_line(line)
+            self._save(trace)
+        return (reason("trace-taken-in", count=came), *events) if came else events
 
     def undo(self) -> str | None:
         """Take the last line away, save, and say which it was."""
-        self.trace, line = self.trace.without_last()
-        if line is not None:
-            self.save()
+        with _alone(self.path):
+            came = self._take_in()
+            if came:
+                raise FileChangedError(
+                    f"{self.path}: another program saved {counted(came, 'line')} meanwhile; "
+                    "taken in, and nothing taken away",
+                    hint="nets shows what is there; undo again takes the last line of all",
+                )
+            trace, line = self.trace.without_last()
+            if line is not None:
+                self._save(trace)
         return line
 
-    def save(self) -> None:
+    def _take_in(self) -> int:
+        """Go on with what another program saved meanwhile; how many lines that are.
+
+        Raises
+        ------
+        FileChangedError
+            Lines that were saved here are gone from the file: neither may be overwritten.
+        """
+        now = self._bytes()
+        if now is None or now == self.seen:
+            return 0
+        there = _read(self.path, now)
+        lost = list((Counter(self.trace.lines) - Counter(there.lines)).elements())
+        lost = [one for one in lost if one.strip()]
+        if lost:
+            raise FileChangedError(
+                f"{self.path} was changed by another program and lacks "
+                f"{counted(len(lost), 'line')} saved here, the first is {lost[0][:60]!r}; "
+                "nothing was written",
+                hint="put them back there, or quit and start again from the file as it is",
+            )
+        more = len(there.lines) - len(self.trace.lines)
+        self.trace, self.seen = there, now
+        return max(more, 0)
+
+    def _save(self, trace: Trace) -> None:
         """Write the whole file; nothing is lost when the power goes."""
         from netgraph.formats.writing import save_text
 
-        save_text(self.path, self.trace.text())
-
-    def grown(self, line: str) -> str:
-        """The net that the line speaks of, as it is now."""
-        fact = fact_of(line)
-        if fact is None:
-            return ""
-        state = self.trace.state()
-        if fact.kind in ("join", "nc") and fact.pads:
-            key = state.find(fact.pads[0])
-            if key is not None:
-                root = state.root(key)
-                pads = [state.shown(pad) for pad in state.nets().get(root, [key])]
-                name = state.net_name(root) if root in state.nets() else "joins nothing"
-                return f"{name}: {counted(len(pads), 'pad')}: {' '.join(pads)}"
-        return "noted"
+        text = trace.text()
+        save_text(self.path, text)
+        self.trace, self.seen = trace, text.encode("utf-8")
 
 
-def _read(path: Path) -> Trace:
+@contextmanager
+def _alone(path: Path) -> Iterator[None]:
+    """No other trace command changes a file of this folder meanwhile."""
+    from netgraph.service.locks import folder_locked
+
+    with folder_locked(path.parent):
+        yield
+
+
+def grown(state: TraceState, line: str) -> str:
+    """The net that the line speaks of, as it is now."""
+    fact = fact_of(line)
+    if fact is None:
+        return ""
+    if fact.kind in ("join", "nc") and fact.pads:
+        key = state.find(fact.pads[0])
+        if key is not None:
+            root = state.root(key)
+            pads = [state.shown(pad) for pad in state.nets().get(root, [key])]
+            name = state.net_name(root) if root in state.nets() else "joins nothing"
+            return f"{name}: {counted(len(pads), 'pad')}: {' '.join(pads)}"
+    return "noted"
+
+
+def _read(path: Path, data: bytes) -> Trace:
     from netgraph.formats.hand_trace import HandTraceReader
     from netgraph.formats.plain_text import plain_lines
-    from netgraph.formats.reading import read_bytes
 
-    data = read_bytes(path, "a hand-traced netlist")
     if not data.strip():
         return Trace()
     if HandTraceReader().sniff(data[:4096]) <= 0.0:
@@ -181,10 +277,12 @@ def _loop(bench: _Bench) -> None:
         try:
             _one(bench, line, word, rest.strip())
         except NetgraphError as error:
+            if isinstance(error, BoardFileError) and not error.path:
+                error.line = None  # what is typed stands in no file yet
             text = error.one_line()
             if isinstance(error, BoardCheckError):
                 text += "; not taken"
-            talk(text.removeprefix("line: "))
+            talk(text.removeprefix("board: "))
 
 
 def _one(bench: _Bench, line: str, word: str, rest: str) -> None:
@@ -201,10 +299,10 @@ def _one(bench: _Bench, line: str, word: str, rest: str) -> None:
         write_page(lambda page: _nets(page, bench.trace, rest))
     else:
         for event in bench.add(line):
-            write(f"! {event}\n")
-        grown = bench.grown(line)
-        if grown:
-            write_page(lambda page: page.text(grown))
+            write(f"! {event.text}\n")
+        shown = grown(bench.trace.state(), line)
+        if shown:
+            write_page(lambda page: page.text(shown))
 
 
 def _nets(page: Page, trace: Trace, only: str = "") -> None:
@@ -224,12 +322,12 @@ def _nets(page: Page, trace: Trace, only: str = "") -> None:
         page.text("what is not listed is untraced, not absent", style="faint")
 
 
-def _answer(bench: _Bench, *, as_json: bool) -> None:
+def _answer(bench: _Bench, events: Sequence[Reason], undone: str | None, *, as_json: bool) -> None:
     from netgraph.contract.answers import answer
     from netgraph.contract.files import trace_fields
 
     if as_json:
-        fields = {"file": bench.path.name} | trace_fields(bench.trace)
+        fields = {"file": bench.path.name} | trace_fields(bench.trace, events, undone)
         write_json(answer("trace") | fields)
         return
     write_page(lambda page: _nets(page, bench.trace))

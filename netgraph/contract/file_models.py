@@ -160,6 +160,16 @@ class JoinedRails(Form):
     line: int
 
 
+class GivenUp(Form):
+    """What was given up of an assumed line."""
+
+    line: int
+    pads: list[str] = Field(
+        description="the pads that gave way; empty: the line says something else"
+    )
+    rest: bool = Field(description="whether the other pads of the line stay joined")
+
+
 class TraceAnswer(Form):
     """What has been traced so far?"""
 
@@ -169,7 +179,10 @@ class TraceAnswer(Form):
     parts: list[str]
     nets: list[TracedNet]
     joined_rails: list[JoinedRails]
-    gave_way: list[int] = Field(description="assumed lines that gave way to traced ones")
+    gave_way: list[int] = Field(description="assumed lines that gave way to traced ones, in part")
+    given_up: list[GivenUp] = Field(description="what of those lines gave way")
+    events: list[Why] = Field(description="what a person should hear of the lines added just now")
+    undone: str | None = Field(description="the line that was taken back")
 
 
 class PhotoPicture(Form):
@@ -192,6 +205,8 @@ class Photo(Form):
     traced: list[str]
     nets: list[str]
     places: bool = Field(description="whether every pad has a place")
+    events: list[Why] = Field(description="what a person should hear of the lines added just now")
+    undone: str | None = Field(description="the line that was taken back")
 
 
 class ApartNet(Form):

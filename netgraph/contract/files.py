@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from netgraph.contract.answers import reasons_json
 from netgraph.model import Board
+from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
     from netgraph.formats.hand_trace import Trace
@@ -150,15 +151,23 @@ def convert_fields(writer: str, name: str, dropped: Counter[str]) -> Json:
     return {"written": name, "format": writer, "left_out": dict(sorted(dropped.items()))}
 
 
-def trace_fields(trace: Trace) -> Json:
-    """The nets of a trace so far."""
+def trace_fields(trace: Trace, events: Sequence[Reason] = (), undone: str | None = None) -> Json:
+    """The nets of a trace so far, what a person should hear of the lines added just now, and the
+    line taken back.
+    """
     state = trace.state()
     return {
         "lines": len(trace.facts()),
         "parts": [part.ref for part in state.parts],
         "nets": net_rows(state),
         "joined_rails": [{"a": o.a, "b": o.b, "line": o.line} for o in state.joined_rails],
-        "gave_way": list(state.gave_way),
+        "gave_way": list(dict.fromkeys(one.line for one in state.gave_way)),
+        "given_up": [
+            {"line": one.line, "pads": [state.shown(pad) for pad in one.pads], "rest": one.rest}
+            for one in state.gave_way
+        ],
+        "events": [one.as_json() for one in events],
+        "undone": undone,
     }
 
 
@@ -175,8 +184,13 @@ def net_rows(state: TraceState) -> list[Json]:
     ]
 
 
-def photo_fields(photo: PhotoBoard, board: Board | None) -> Json:
-    """The pictures, parts and traced lines of a photo board."""
+def photo_fields(
+    photo: PhotoBoard,
+    board: Board | None,
+    events: Sequence[Reason] = (),
+    undone: str | None = None,
+) -> Json:
+    """The pictures, parts and traced lines of a photo board; the rest as in `trace_fields`."""
     return {
         "name": photo.name,
         "pictures": [
@@ -188,6 +202,8 @@ def photo_fields(photo: PhotoBoard, board: Board | None) -> Json:
         "traced": list(photo.traced),
         "nets": [] if board is None else [net.name for net in board.nets],
         "places": board is not None and "has_positions" in board.capabilities,
+        "events": [one.as_json() for one in events],
+        "undone": undone,
     }
 
 

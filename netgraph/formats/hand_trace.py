@@ -205,6 +205,12 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
     for one in state.joined_rails:
         text = f"{one.a} and {one.b} are one net by this line; a fault joins nets too"
         builder.warn("rails-joined", text, line=one.line)
+    for change in state.changed:
+        ref = state.parts[change.part].ref
+        text = f"{ref} was {change.was} before and is {change.now} by this line"
+        builder.warn("part-changed", text, line=change.line)
+    for old, new in state.alike():
+        builder.warn("designator-case", f"{old} and {new} differ in case only, and are two parts")
     if state.device:
         builder.not_known.append(reason("template", device=state.device))
     builder.not_known.append(reason("untraced", pads=len(_traced(state, net_of)), nets=len(nets)))

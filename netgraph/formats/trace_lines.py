@@ -15,6 +15,7 @@ U1 named U2700             the part called U1 so far is U2700
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -27,6 +28,13 @@ Kind = Literal["join", "nc", "apart", "part", "pin-name", "not-fitted", "named"]
 PadName = tuple[str, str]
 
 _EXPECTED = "pads such as C12.1 L3.2 : VSYS"
+FORMS = (
+    "PADS : NET, PADS, PAD nc, PADS apart, REF = VALUE PACKAGE SIDE, PAD is NAME, "
+    "REF not-fitted or REF named REF"
+)
+"""What a line may say; pads are REF.PIN."""
+_STRAY = re.compile(r"[,;\"\u201c\u201d\u201e\u00ab\u00bb\u2018\u2019`]|^'|'$")
+_NOT_FITTED = frozenset(("dnp", "dnf", "dni", "dns", "nf", "nm", "unfitted", "unpopulated", "open"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,12 +94,21 @@ def fact_of(text: str, line: int = 1) -> Fact | None:
             )
         return Fact("apart", line, pads, assumed=assumed)
     if last == "not-fitted" and len(words) == 2:
-        return Fact("not-fitted", line, part=_ref(words[0], line), assumed=assumed)
-    if len(words) == 3 and words[1].casefold() == "is":
+        return Fact("not-fitted", line, part=_ref(text, line, words[0]), assumed=assumed)
+    if last in _NOT_FITTED and len(words) == 2 and not _is_pad(words[0]):
+        raise _fault(
+            text, line, words[1], f"{visible(words[1])!r} is no word of a line", FORMS,
+            hint=f"{visible(words[0][:30])} not-fitted",
+        )  # fmt: skip
+    if len(words) > 1 and words[1].casefold() == "is":
         (pad,) = _pads(text, line, words[:1])
+        if len(words) != 3:
+            odd = words[3] if len(words) > 3 else words[1]
+            raise _fault(text, line, odd, "a pin has one name", "one word behind 'is'")
         return Fact("pin-name", line, (pad,), name=checked_name(words[2], "pin", line))
     if len(words) == 3 and words[1].casefold() == "named":
-        return Fact("named", line, part=_ref(words[0], line), name=_ref(words[2], line))
+        old, new = (_ref(text, line, word) for word in (words[0], words[2]))
+        return Fact("named", line, part=old, name=new)
     return _join(text, line, words, [], assumed=assumed)
 
 
@@ -101,7 +118,7 @@ def _join(text: str, line: int, words: list[str], name: list[str], *, assumed: b
     pads = _pads(text, line, words)
     if not pads or (len(pads) < 2 and not name):
         raise _fault(text, line, words[0] if words else ":", "a line that joins nothing", _EXPECTED)
-    named = checked_name(name[0], "net", line) if name else ""
+    named = checked_name(_plain(text, line, name[0], ends=True), "net", line) if name else ""
     return Fact("join", line, pads, name=named, assumed=assumed)
 
 
@@ -122,7 +139,7 @@ def _part(text: str, line: int, ref: str, words: list[str], *, assumed: bool) ->
     return Fact(
         "part",
         line,
-        part=_ref(ref, line),
+        part=_ref(text, line, ref),
         value=checked_name(" ".join(rest), "value", line),
         package=checked_name(package, "package", line),
         side=side,
@@ -130,31 +147,68 @@ def _part(text: str, line: int, ref: str, words: list[str], *, assumed: bool) ->
     )
 
 
-def _ref(word: str, line: int) -> str:
-    return checked_name(word, "reference", line)
+def _ref(text: str, line: int, word: str) -> str:
+    return checked_name(_plain(text, line, word), "reference", line)
+
+
+def _is_pad(word: str) -> bool:
+    ref, _, pin = word.rpartition(".")
+    return bool(ref and pin)
+
+
+def stray_mark(word: str) -> str | None:
+    """A comma, semicolon or quotation mark in a designator or pad; None where there is none.
+
+    Examples
+    --------
+    >>> stray_mark("C1.1,"), stray_mark("C1.1")
+    (',', None)
+    """
+    found = _STRAY.search(word)
+    return None if found is None else found[0]
+
+
+def _plain(text: str, line: int, word: str, *, ends: bool = False) -> str:
+    """The word itself; `ends`: of a net's name only the first and last sign may not be stray."""
+    mark = stray_mark(word[:1] + word[-1:] if ends else word)
+    if mark is not None:
+        at = max(text.find(word), 0) + word.find(mark)
+        raise BoardFileError(
+            "file-malformed",
+            f"a stray {mark} in {visible(word[:30])}",
+            line=line,
+            column=at + 1,
+            expected="words parted by spaces alone",
+            hint="C12.1 L3.2 : VSYS, without commas and quotation marks",
+        )
+    return word
 
 
 def _pads(text: str, line: int, words: list[str]) -> tuple[PadName, ...]:
     pads = []
     for word in words:
-        ref, _, pin = word.rpartition(".")
+        ref, _, pin = _plain(text, line, word).rpartition(".")
         if not ref or not pin:
             raise _fault(
                 text,
                 line,
                 word,
-                f"{visible(word[:30])!r} is no pad",
-                "REF.PIN such as C12.1; a net's name stands behind ' : '",
+                f"{visible(word[:30])!r} is no pad, and the line has no other known form",
+                FORMS,
+                hint="a pad is REF.PIN such as C12.1; a net's name stands behind ' : '",
             )
         pads.append((checked_name(ref, "reference", line), checked_name(pin, "pin", line)))
     return tuple(dict.fromkeys(pads))
 
 
-def _fault(text: str, line: int, word: str, message: str, expected: str) -> BoardFileError:
+def _fault(
+    text: str, line: int, word: str, message: str, expected: str, *, hint: str = ""
+) -> BoardFileError:
     return BoardFileError(
         "file-malformed",
         message,
         line=line,
         column=max(text.find(word), 0) + 1,
         expected=expected,
+        hint=hint,
     )

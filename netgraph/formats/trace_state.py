@@ -7,7 +7,7 @@ sets, so that a line costs no more than what it touches.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from netgraph import limits
@@ -25,6 +25,23 @@ class JoinedRails(NamedTuple):
 
     a: str
     b: str
+    line: int
+
+
+class GaveWay(NamedTuple):
+    """What was given up of an assumed line: these pads, or the whole line where `rest` is False."""
+
+    line: int
+    pads: tuple[PadKey, ...] = ()
+    rest: bool = False
+
+
+class Changed(NamedTuple):
+    """A value, package or side that a later line says otherwise."""
+
+    part: int
+    was: str
+    now: str
     line: int
 
 
@@ -65,7 +82,8 @@ class TraceState:
     apart: dict[PadKey, dict[int, int]] = field(default_factory=dict)
     pin_names: dict[PadKey, str] = field(default_factory=dict)
     joined_rails: list[JoinedRails] = field(default_factory=list)
-    gave_way: list[int] = field(default_factory=list)
+    gave_way: list[GaveWay] = field(default_factory=list)
+    changed: list[Changed] = field(default_factory=list)
     assumed: set[PadKey] = field(default_factory=set)
     places: dict[PadKey, PadPlace] = field(default_factory=dict)
     part_places: dict[int, tuple[int, int]] = field(default_factory=dict)
@@ -77,7 +95,8 @@ class TraceState:
         Raises
         ------
         BoardCheckError
-            A traced fact contradicts another traced one. An assumed one gives way instead.
+            A traced fact contradicts another traced one. Of an assumed one the contradicted pads
+            give way instead.
         """
         try:
             if fact.kind == "join":
@@ -101,7 +120,7 @@ class TraceState:
                     code="board-contradictory",
                     hint="take one of the two lines away",
                 ) from None
-            self.gave_way.append(fact.line)
+            self.gave_way.append(GaveWay(fact.line))
 
     # -- nets ----------------------------------------------------------------------------------
 
@@ -138,6 +157,10 @@ class TraceState:
         return key if key in self.parent else None
 
     def _join(self, fact: Fact) -> None:
+        if fact.assumed:
+            fact = self._uncontradicted(fact)
+            if len(fact.pads) < (1 if fact.name else 2):
+                return
         known = [self.find(pad) for pad in fact.pads]
         roots = {self.root(pad) for pad in known if pad is not None}
         if fact.name in self.owner:
@@ -157,6 +180,34 @@ class TraceState:
             self.owner[fact.name] = first
         if len(groups) > 1 and not fact.assumed:
             self.joined_rails.append(JoinedRails(groups[0][0], groups[1][0], fact.line))
+
+    def _uncontradicted(self, fact: Fact) -> Fact:
+        """An assumed line without the pads that what was found contradicts."""
+        root_of = {pad: self.root(key) for pad in fact.pads if (key := self.find(pad)) is not None}
+        lonely = {pad for pad in root_of if self.find(pad) in self.lonely}
+        named = self.root(self.owner[fact.name]) if fact.name in self.owner else None
+        claims = {} if named is None else dict.fromkeys(self.apart.get(named, ()), named)
+        bad = {
+            root
+            for root in root_of.values()
+            if root != named and not claims.keys().isdisjoint(self.apart.get(root, ()))
+        }
+        # Of two pads known apart nobody can say which one the assumption meant: both go.
+        roots = [root_of[pad] for pad in root_of if pad not in lonely]
+        for root in dict.fromkeys(one for one in roots if one not in bad | {named}):
+            for claim in self.apart.get(root, ()):
+                if claim in claims:
+                    bad |= {root, claims[claim]} - {named}
+                claims[claim] = root
+        gone = tuple(pad for pad in fact.pads if pad in lonely or root_of.get(pad) in bad)
+        rest = tuple(pad for pad in fact.pads if pad not in gone)
+        self._give_way(fact, gone, rest=len(rest) >= (1 if fact.name else 2))
+        return replace(fact, pads=rest)
+
+    def _give_way(self, fact: Fact, pads: tuple[PadName, ...], *, rest: bool) -> None:
+        keys = tuple(key for pad in pads if (key := self.find(pad)) is not None)
+        if keys:
+            self.gave_way.append(GaveWay(fact.line, keys, rest))
 
     def _union(self, a: PadKey, b: PadKey) -> PadKey:
         if a == b:
@@ -196,21 +247,30 @@ class TraceState:
                 seen[claim] = line
 
     def _not_connected(self, fact: Fact) -> None:
+        joined = []
         for pad in fact.pads:
             key = self.find(pad)
             if key is not None and self.size[self.root(key)] > 1:
+                if fact.assumed:
+                    joined.append(pad)
+                    continue
                 raise _ContradictionError(f"{self.shown(key)} is joined by an earlier line")
             self.lonely[self._pad(pad, fact)] = fact.line
+        self._give_way(fact, tuple(joined), rest=len(joined) < len(fact.pads))
 
     def _apart(self, fact: Fact) -> None:
         """All pads of one line are apart from each other: one claim, held by each of their nets."""
         first: dict[PadKey, PadKey] = {}
-        for key in [self._pad(pad, fact) for pad in fact.pads]:
+        joined = []
+        for pad, key in [(pad, self._pad(pad, fact)) for pad in fact.pads]:
             other = first.setdefault(self.root(key), key)
-            if other != key:
+            if other != key and fact.assumed:
+                joined.append(pad)
+            elif other != key:
                 raise _ContradictionError(
                     f"{self.shown(other)} and {self.shown(key)} are joined by earlier lines"
                 )
+        self._give_way(fact, tuple(joined), rest=len(first) > 1)
         self._claims += 1
         for root in first:
             self.apart.setdefault(root, {})[self._claims] = fact.line
@@ -237,17 +297,35 @@ class TraceState:
                 self.assumed.add(key)
         return key
 
+    def alike(self) -> list[tuple[str, str]]:
+        """Designators of two parts that differ in case only, the older one first."""
+        first: dict[str, str] = {}
+        found = []
+        for part in self.parts:
+            old = first.setdefault(part.ref.casefold(), part.ref)
+            if old != part.ref:
+                found.append((old, part.ref))
+        return found
+
     def see(self, pad: PadName) -> PadKey:
         """A pad that was seen, whether it was traced or not."""
         return self._pad(pad, Fact("join", 0))
 
     def _describe(self, fact: Fact) -> None:
-        part = self.parts[self._part(fact.part)]
+        number = self._part(fact.part)
+        part = self.parts[number]
         if fact.assumed:  # fills only what is still open
             part.value = part.value or fact.value
             part.package = part.package or fact.package
             part.side = part.side or fact.side
             return
+        for was, now in (
+            (part.value, fact.value),
+            (part.package, fact.package),
+            (part.side or "", fact.side or ""),
+        ):
+            if was and now and was != now:
+                self.changed.append(Changed(number, was, now, fact.line))
         part.value = fact.value or part.value
         part.package = fact.package or part.package
         part.side = fact.side or part.side
@@ -262,16 +340,36 @@ class TraceState:
 
 
 def events_between(before: TraceState, after: TraceState) -> tuple[Reason, ...]:
-    """What a person should hear of a change: named rails that became one, assumptions given up."""
+    """What a person should hear of a change: named rails that became one, assumptions given up,
+    values said otherwise, designators that differ from a known one in case only.
+    """
     joined = {(one.a, one.b) for one in before.joined_rails}
     events = [
         reason("trace-rails-joined", a=one.a, b=one.b)
         for one in after.joined_rails
         if (one.a, one.b) not in joined
     ]
-    if len(after.gave_way) > len(before.gave_way):
-        gone = set(before.gave_way)
-        events += [reason("trace-gave-way", line=one) for one in after.gave_way if one not in gone]
+    given = {(one.line, pad) for one in before.gave_way for pad in one.pads or (None,)}
+    for one in after.gave_way:
+        pads = [pad for pad in one.pads if (one.line, pad) not in given]
+        if pads:
+            names = " ".join(after.shown(pad) for pad in pads)
+            if one.rest:
+                events.append(reason("trace-pads-gave-way", line=one.line, pads=names))
+            else:
+                events.append(reason("trace-line-gave-way", line=one.line, pads=names))
+        elif not one.pads and (one.line, None) not in given:
+            events.append(reason("trace-gave-way", line=one.line))
+    events += [
+        reason("trace-changed", part=after.parts[one.part].ref, was=one.was, now=one.now)
+        for one in after.changed[len(before.changed) :]
+    ]
+    known = set(before.index)
+    events += [
+        reason("trace-case", part=new, known=old)
+        for old, new in after.alike()
+        if old not in known or new not in known
+    ]
     return tuple(events)
 
 

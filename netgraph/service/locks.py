@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 
@@ -18,6 +18,25 @@ def locked(path: Path) -> Iterator[None]:
         yield
     finally:
         os.close(handle)  # which lets the lock go
+
+
+@contextmanager
+def folder_locked(folder: Path) -> Iterator[None]:
+    """Hold the lock of a folder that is there already; nothing is put into it.
+
+    Where a folder can't be locked (Windows, some network folders) nothing is held.
+    """
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        yield
+        return
+    try:
+        with suppress(OSError):
+            _take(handle, wait=True)
+        yield
+    finally:
+        os.close(handle)
 
 
 def hold(path: Path) -> int | None:

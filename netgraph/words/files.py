@@ -65,7 +65,22 @@ FILE_WORDS: dict[str, str] = {
     "trace-rails-joined": (
         "{a} and {b} are one net now. If that is the fault itself, say undo: a fault is no net"
     ),
+    "trace-taken-in": (
+        "another program saved {count:line|lines} in this file meanwhile; taken in, nothing is lost"
+    ),
     "trace-gave-way": "the assumed line {line} gives way to what was found",
+    "trace-pads-gave-way": (
+        "of the assumed line {line} these pads give way to what was found: {pads}; the rest of it "
+        "stays"
+    ),
+    "trace-line-gave-way": (
+        "the assumed line {line} gives way to what was found, for it spoke of {pads}"
+    ),
+    "trace-changed": "{part} was {was} and is {now} now",
+    "trace-case": (
+        "{part} and {known} differ in upper and lower case only and count as two parts; say undo "
+        "if they are one"
+    ),
     "photo-lines-gone": "traced lines that went with it, for they spoke of nothing else: {count}",
     "photo-lines-changed": "traced lines that spoke of it were changed",
     "photo-mirrored": (

@@ -133,3 +133,108 @@ def test_the_order_of_findings_does_not_matter(lines: list[str]) -> None:
         "A": frozenset({"C1", "L1", "U1", "R1", "C2"}),
         "GND": frozenset({"C1", "C2"}),
     }
+
+
+@pytest.mark.parametrize(
+    ("found", "stays", "given"),
+    [
+        ("U2.1 nc", {"U1.3", "C1.1", "C2.1", "U6.1"}, ["U2.1"]),
+        ("U2.1 C1.1 apart", {"U1.3", "C2.1", "U6.1"}, ["U2.1", "C1.1"]),
+        ("U2.1 C1.1 U6.1 apart", {"U1.3", "C2.1"}, ["U2.1", "C1.1", "U6.1"]),
+    ],
+)
+def test_of_an_assumed_line_only_the_contradicted_pads_give_way(
+    found: str, stays: set[str], given: list[str]
+) -> None:
+    """On a list of the kept pads written out by hand; the event names what was given up."""
+    trace = Trace(("# netgraph trace 1", "~ U1.3 U2.1 C1.1 C2.1 U6.1 : VSYS"))
+    after, events = trace.with_line(found)
+    state = after.state()
+    ((_, pads),) = state.nets().items()
+    assert {state.shown(pad) for pad in pads} == stays
+    assert [one.code for one in events] == ["trace-pads-gave-way"]
+    assert dict(events[0].params) == {"line": 2, "pads": " ".join(given)}
+
+
+def test_pads_apart_from_the_traced_net_of_that_name_give_way_alone() -> None:
+    board = read("~ U1.3 U2.1 C1.1 : VSYS", "C9.1 U1.3 : VSYS", "U2.1 C9.1 apart")
+    assert board.parts_on_net == {"VSYS": ("C9", "U1", "C1")}
+
+
+def test_an_assumed_nc_or_apart_keeps_what_no_finding_contradicts() -> None:
+    trace = Trace(("C1.1 L1.1", "~ C1.1 U1.9 nc", "~ C1.1 L1.1 R1.1 apart"))
+    state = trace.state()
+    assert [state.shown(pad) for pad in state.lonely] == ["U1.9"]
+    with pytest.raises(BoardCheckError):
+        Trace((*trace.lines, "~ U9.9 : Q", "C1.1 U9.9", "U9.9 nc")).state()
+
+
+@given(st.lists(PADS, min_size=2, max_size=6, unique=True), st.data())
+def test_an_assumed_line_never_holds_against_a_finding(
+    pads: list[tuple[str, str]], data: st.DataObject
+) -> None:
+    """Pads found apart are never one net, and pads that no finding names stay on the line's."""
+    names = [f"{ref}.{pin}" for ref, pin in pads]
+    apart = data.draw(st.lists(st.sampled_from(names), min_size=2, max_size=3, unique=True))
+    state = Trace((f"~ {' '.join(names)} : VDD", f"{' '.join(apart)} apart")).state()
+    nets = [{state.shown(pad) for pad in found} for found in state.nets().values()]
+    assert all(len(found & set(apart)) < 2 for found in nets)
+    rest = set(names) - set(apart)
+    assert not rest or rest in nets
+
+
+def test_a_value_said_otherwise_is_an_event_and_a_warning() -> None:
+    trace, _ = Trace().with_line("C12 = 10uF 0603")
+    trace, events = trace.with_line("C12 = 22uF")
+    assert [one.text for one in events] == ["C12 was 10uF and is 22uF now"]
+    assert trace.with_line("C12 = 22uF")[1] == ()
+    board = read("C12 = 10uF", "C12 = 22uF")
+    assert board.part("C12").value == "22uF"
+    assert [(one.code, one.line) for one in board.warnings] == [("part-changed", 3)]
+
+
+def test_designators_that_differ_in_case_only_are_told() -> None:
+    trace, _ = Trace().with_line("C1.1 R1.1")
+    _, events = trace.with_line("c1.1 L1.1")
+    assert [one.code for one in events] == ["trace-case"]
+    assert [one.code for one in read("C1.1 R1.1", "c1.2 R1.2").warnings] == ["designator-case"]
+
+
+@pytest.mark.parametrize(
+    ("line", "column"),
+    [
+        ("C1.1, C2.1 : VDD", 5),
+        ('"C1.1" C2.1', 1),
+        ("C1.1 C2.1; C3.1", 10),
+        ("C1.1,C2.1 : VDD", 5),
+        ('"C1" = 10uF', 1),
+        ("R9, not-fitted", 3),
+        ('C1.1 C2.1 : "VDD"', 13),
+        ("U1 named 'U2'", 10),
+    ],
+)
+def test_stray_commas_and_quotation_marks_are_refused_at_their_place(
+    line: str, column: int
+) -> None:
+    with pytest.raises(BoardFileError) as caught:
+        read("C9.1 C8.1", line)
+    assert (caught.value.line, caught.value.column) == (3, column)
+    assert "without commas" in caught.value.hint
+
+
+@pytest.mark.parametrize(
+    ("line", "column", "says"),
+    [
+        ("R9 dnp", 4, "R9 not-fitted"),
+        ("U5.14 is VIN EN", 14, "one name"),
+        ("U5.14 is", 7, "one name"),
+        ("foo bar", 1, "REF not-fitted"),
+    ],
+)
+def test_a_line_of_no_known_form_says_which_forms_there_are(
+    line: str, column: int, says: str
+) -> None:
+    with pytest.raises(BoardFileError) as caught:
+        read("C9.1 C8.1", line)
+    assert caught.value.column == column
+    assert says in caught.value.one_line()
