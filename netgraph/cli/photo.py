@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,9 +13,10 @@ from typing import TYPE_CHECKING
 import click
 
 from netgraph.cli.page import Page
-from netgraph.cli.session import debug_option, json_option, write_json, write_page
+from netgraph.cli.session import debug_option, json_option, talk, write_json, write_page
 from netgraph.cli.wording import counted
 from netgraph.errors import BoardFileError, UsageError
+from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
     from netgraph.formats.photo_board import PhotoBoard, Picture
@@ -195,16 +197,27 @@ def trace(file: str, lines: tuple[str, ...], undo: bool, as_json: bool) -> None:
     \b
     Example:  netgraph photo trace b.photo.json "C12.1 L3.2 U5.14 : VSYS"
     """
+    from netgraph.cli.trace import grown, named_line
+    from netgraph.formats.photo_board import photo_state
     from netgraph.formats.photo_edit import with_line
 
-    board = _read(file)
+    before = board = _read(file)
     if not lines and not undo:
         raise UsageError("say a line, or --undo", hint='"C12.1 L3.2 : VSYS"')
+    undone = None
     if undo:
+        if not board.traced:
+            raise UsageError(f"{file}: there is no line to take away")
+        undone = board.traced[-1]
         board = replace(board, traced=board.traced[:-1])
+        talk(f"taken away: {undone}")
     for line in lines:
-        board = with_line(board, line)
-    _save(file, board, as_json=as_json)
+        with named_line(file, line):
+            board = with_line(board, line)
+    _save(file, board, before, undone, as_json=as_json)
+    if not as_json:
+        state = photo_state(board)
+        write_page(lambda page: [page.text(grown(state, line)) for line in lines])
 
 
 @photo.command("show")
@@ -234,25 +247,47 @@ def _read(file: str) -> PhotoBoard:
         raise
 
 
-def _save(file: str, board: PhotoBoard, *, as_json: bool) -> None:
-    """Check the whole, write it, answer; a fault leaves the file as it was."""
+def _save(
+    file: str,
+    board: PhotoBoard,
+    before: PhotoBoard | None = None,
+    undone: str | None = None,
+    *,
+    as_json: bool,
+) -> None:
+    """Check the whole, write it, answer; a fault leaves the file as it was.
+
+    What a person should hear of the change since `before` goes to stderr and into the JSON.
+    """
     from netgraph.formats.photo_board import write_photo_board
-    from netgraph.formats.photo_edit import checked_photo
+    from netgraph.formats.photo_edit import checked_photo, photo_events
     from netgraph.formats.writing import save_text
 
     checked_photo(board)
     save_text(file, write_photo_board(board))
-    _answer(file, board, as_json=as_json)
+    events = () if before is None else photo_events(before, board)
+    for one in events:
+        talk(one.text)
+    _answer(file, board, events, undone, as_json=as_json)
 
 
-def _answer(file: str, board: PhotoBoard, *, as_json: bool) -> None:
+def _answer(
+    file: str,
+    board: PhotoBoard,
+    events: Sequence[Reason] = (),
+    undone: str | None = None,
+    *,
+    as_json: bool,
+) -> None:
     from netgraph.contract.answers import answer
     from netgraph.contract.files import photo_fields
     from netgraph.formats.photo_edit import checked_photo
 
     found = checked_photo(board)
     if as_json:
-        write_json(answer("photo") | {"file": Path(file).name} | photo_fields(board, found))
+        write_json(
+            answer("photo") | {"file": Path(file).name} | photo_fields(board, found, events, undone)
+        )
         return
     write_page(lambda page: _page(page, file, board, found))
 

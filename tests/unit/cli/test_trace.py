@@ -121,3 +121,19 @@ def test_a_file_that_lacks_what_was_saved_here_is_not_written_over(
     assert str(file) in told
     prompt.end()
     assert file.read_text() == other
+
+
+def test_a_photo_board_tells_what_a_line_did_too(tmp_path: Path) -> None:
+    file = tmp_path / "b.photo.json"
+    netgraph("photo", "new", file)
+    netgraph("photo", "trace", file, "C1.1 L1.1 : VSYS", "C1.2 U1.1 : GND")
+    told = netgraph("photo", "trace", file, "C1.1 C1.2")
+    assert "VSYS and GND are one net now" in told.err
+    assert "VSYS: 4 pads: C1.1 L1.1 C1.2 U1.1" in told.out
+    undone = netgraph("photo", "trace", file, "--undo", "--json")
+    assert undone.json()["undone"] == "C1.1 C1.2"
+    stray = netgraph("photo", "trace", file, "C1.1, C2.1 : VDD")
+    assert (stray.status, "b.photo.json" in stray.err) == (3, True)
+    for _ in range(2):
+        netgraph("photo", "trace", file, "--undo")
+    assert netgraph("photo", "trace", file, "--undo").status == 2
