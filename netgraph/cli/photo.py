@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from netgraph.cli.page import Page
-from netgraph.cli.session import debug_option, json_option, talk, write_json, write_page
+from netgraph.cli.session import debug_option, json_option, talk, write, write_json, write_page
 from netgraph.cli.wording import counted
 from netgraph.errors import BoardFileError, UsageError
 from netgraph.reasons import Reason
@@ -217,7 +217,8 @@ def trace(file: str, lines: tuple[str, ...], undo: bool, as_json: bool) -> None:
     _save(file, board, before, undone, as_json=as_json)
     if not as_json:
         state = photo_state(board)
-        write_page(lambda page: [page.text(grown(state, line)) for line in lines])
+        for line in lines:
+            write(f"{grown(state, line)}\n")
 
 
 @photo.command("show")
