@@ -41,11 +41,15 @@ class HandTraceReader:
         if any(_HEAD.match(line) for line in lines[:3]):
             return 1.0
         said = [line for line in lines if not line.lstrip().startswith("#")][:200]
-        facts = [_fact_or_none(line) for line in said]
-        good = sum(one is not None for one in facts)
-        # A table without commas may look like joined pads: at least one net must be named.
-        named = any(one is not None and one.kind == "join" and one.name for one in facts)
-        return 0.6 if named and good >= 0.8 * len(said) else 0.0
+        good, named = len(said), False
+        for line in said:
+            fact = _fact_or_none(line)
+            # A table without commas may look like joined pads: at least one net must be named.
+            named = named or (fact is not None and fact.kind == "join" and bool(fact.name))
+            good -= fact is None
+            if good < 0.8 * len(said):
+                return 0.0  # another format, as a rule: most of it is never looked at
+        return 0.6 if named else 0.0
 
     def read(self, data: bytes, *, file_name: str, sha256: str) -> Board:
         """See ``read_hand_trace``."""
