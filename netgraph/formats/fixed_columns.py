@@ -59,10 +59,16 @@ def whole_numbers(cells: Bytes, *, signed: bool = False) -> tuple[Ints, Flags]:
     digits = cells[:, int(signed) :] - np.uint8(ZERO)
     if digits.size and (digits < 10).all():
         # Full columns, as most are: one product.
-        whole = digits.astype(np.int64) @ 10 ** np.arange(digits.shape[1] - 1, -1, -1)
+        whole = _value(digits)
         minus = cells[:, 0] == MINUS
         if not signed or (minus | (cells[:, 0] == PLUS)).all():
             return np.where(minus, -whole, whole) if signed else whole, np.ones(len(cells), bool)
+    elif digits.size and not signed:
+        # Or columns that are full or blank.
+        full: Flags = np.all(digits < 10, axis=1)
+        if (full | (cells == BLANK).all(axis=1)).all():
+            digits[~full] = 0
+            return _value(digits), full
     value = np.zeros(len(cells), dtype=np.int64)
     seen = np.zeros(len(cells), dtype=bool)
     done = np.zeros(len(cells), dtype=bool)
@@ -84,6 +90,12 @@ def whole_numbers(cells: Bytes, *, signed: bool = False) -> tuple[Ints, Flags]:
         seen |= is_digit
         done |= blank & seen
     return np.where(negative, -value, value), sound & seen
+
+
+def _value(digits: Bytes) -> Ints:
+    """The numbers whose decimal digits stand in the rows."""
+    value: Ints = digits.astype(np.int64) @ 10 ** np.arange(digits.shape[1] - 1, -1, -1)
+    return value
 
 
 def texts(cells: Bytes) -> list[bytes]:

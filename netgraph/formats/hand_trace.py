@@ -22,6 +22,7 @@ from netgraph.reasons import Reason, reason
 FORMAT = "hand-trace"
 HEAD_LINE = "# netgraph trace 1"
 _HEAD = re.compile(r"#\s*netgraph\s+trace\s+([0-9]+)")
+_NAMED = re.compile(r"\s:\s")
 _DEVICE = re.compile(r"#\s*template\s*:\s*(\S.*?)\s*")
 
 
@@ -40,6 +41,8 @@ class HandTraceReader:
         lines = [line for line in text.splitlines()[:-1] or [text] if line.strip()]
         if any(_HEAD.match(line) for line in lines[:3]):
             return 1.0
+        if _NAMED.search(text) is None:
+            return 0.0  # no net is named, see below
         said = [line for line in lines if not line.lstrip().startswith("#")][:200]
         good, named = len(said), False
         for line in said:

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
@@ -297,6 +296,10 @@ class BoardBuilder:
             ("part", {part.ref for part in self._parts}),
             ("pin", set(rows.pin)),
         ):
+            # Nearly always all are plain and short: one look at their text together.
+            together = "".join(names)
+            if together.isascii() and together.isprintable() and _all_short(names):
+                continue
             for name in names:
                 if is_bad_name(name):
                     raise BoardCheckError(
@@ -352,6 +355,10 @@ class BoardBuilder:
         )
 
 
+def _all_short(names: Iterable[str]) -> bool:
+    return max(map(len, names), default=0) <= limits.MAX_NAME_CHARS
+
+
 def is_bad_name(name: str) -> bool:
     """Whether a name of a net, part or pin can't be used: control characters, lone surrogates,
     or longer than ``limits.MAX_NAME_CHARS``.
@@ -366,12 +373,14 @@ def is_bad_name(name: str) -> bool:
 
 def _order_by_part(part: list[int]) -> list[int] | None:
     """Stable order that brings the pads of one part together; None when they are already."""
-    if all(a <= b for a, b in pairwise(part)):
+    if part == sorted(part):
         return None
     return sorted(range(len(part)), key=part.__getitem__)
 
 
 def _ordinals(part: list[int], pin: tuple[str, ...]) -> list[int]:
+    if len(set(zip(part, pin, strict=True))) == len(part):
+        return [0] * len(part)
     ordinals: list[int] = []
     seen: dict[str, int] = {}
     last = -1

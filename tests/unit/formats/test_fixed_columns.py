@@ -22,7 +22,8 @@ def test_whole_numbers_are_those_a_pattern_reads(
     row = st.tuples(first, st.lists(rest, min_size=width, max_size=width)).map(
         lambda told: told[0] + "".join(told[1])
     )
-    rows = data.draw(st.lists(row, min_size=1, max_size=4))
+    blank = st.just(" " * (width + 1))
+    rows = data.draw(st.lists(row | blank if data.draw(st.booleans()) else row, min_size=1))
     cells = np.array([list(one.encode()) for one in rows], dtype=np.uint8)
     values, sound = whole_numbers(cells, signed=signed)
     for text, value, good in zip(rows, values.tolist(), sound.tolist(), strict=True):
