@@ -270,7 +270,7 @@ def _net(name: str | None, board: Board, grounds: frozenset[str]) -> str | None:
         return None
     if name == GROUND_WORD and not board.has_net(name) and grounds:
         return None
-    found = board.net(name).name
+    found = board.known_as(name)
     return None if found in grounds else found
 
 

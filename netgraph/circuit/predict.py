@@ -205,7 +205,7 @@ def _suited(
     placed: PlacedFault,
     at: Sequence[str],
 ) -> list[Question]:
-    nets = [board.net(name).name for name in at] or [
+    nets = [board.known_as(name) for name in at] or [
         *placed.nets(),
         *(net for part in placed.opens for net in board.nets_of_part[part] if net not in grounds),
     ]

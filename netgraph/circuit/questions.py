@@ -261,8 +261,8 @@ def net_at(place: object, board: Board, grounds: frozenset[str]) -> str:
         The board has none of these.
     """
     name = place if isinstance(place, str) else ""
-    if board.has_net(name):
-        return name
+    if board.has_net(name) or name in board.aliases:
+        return board.known_as(name)
     if name == "ground" and grounds:
         return min(grounds)
     ref, _, pin = name.rpartition(".")
@@ -276,7 +276,7 @@ def net_at(place: object, board: Board, grounds: frozenset[str]) -> str:
         if len(own) == 1:
             return own[0]
     # Neither: the error of the net names the nearest ones.
-    return board.net(name).name
+    return board.known_as(name)
 
 
 def suited(

@@ -48,6 +48,7 @@ def power(job: Job, cards_path: str | None, goal: str, feed: str | None) -> None
     """
     from netgraph.contract.advice_answers import power_fields
 
+    feed = None if feed is None else job.board.known_as(feed)
     gate = power_answer(job, cards_path=cards_path, goal=goal, feed=feed)
     job.answer("power", power_fields(gate), lambda page: power_page(page, gate))
 
@@ -113,6 +114,7 @@ def plan(
     """
     from netgraph.contract.advice_answers import plan_fields
 
+    net = job.board.known_as(net)
     answer = plan_answer(
         job,
         net,

@@ -59,8 +59,8 @@ def resistance_answer(job: Job, start: str, stop: str | None = None) -> Resistan
                         f"{name} is a net, not a pad", hint="two pads REF.PIN, or one net alone"
                     )
             return resistance_between(board, start, stop)
-        if board.has_net(start):
-            return net_resistances(board, start)
+        if board.has_net(start) or start in board.aliases:
+            return net_resistances(board, board.known_as(start))
         if "." not in start:
             board.net(start)
         pad = pad_named(board, start)

@@ -60,20 +60,21 @@ def rails(desk: Desk) -> Json:
 @QUESTIONS.question("/rail", "rail", query=forms.NetQuery, answer=models.RailAnswer)
 def rail(desk: Desk, query: forms.NetQuery) -> Json:
     """Who sits on this rail?"""
-    members = rail_members(desk.board, desk.roles, desk.tree, query.net)
-    return answers.rail_fields(desk.board, desk.roles, desk.tree, query.net, members)
+    net = desk.board.known_as(query.net)
+    members = rail_members(desk.board, desk.roles, desk.tree, net)
+    return answers.rail_fields(desk.board, desk.roles, desk.tree, net, members)
 
 
 @QUESTIONS.question("/lift", "lift", query=forms.LiftQuery, answer=lift_forms.Lift)
 def lift(desk: Desk, query: forms.LiftQuery) -> Json:
     """What may come off?"""
     goal = goal_named(query.goal)
-    desk.board.net(query.short)
+    short = desk.board.known_as(query.short)
     table = lift_table(
         desk.board,
         desk.roles,
         desk.tree,
-        query.short,
+        short,
         goal=goal,
         keep=desk.notes.keep_words(),
         whole_board=query.all,
@@ -106,47 +107,47 @@ def _state(desk: Desk, goal: str, net: str) -> LiftState:
 @QUESTIONS.question("/isolate", "isolate", query=forms.IsolateQuery, answer=lift_forms.Isolate)
 def isolate(desk: Desk, query: forms.IsolateQuery) -> Json:
     """Which parts off would part this branch from all that the goal needs?"""
-    desk.board.net(query.net)
-    return lift_answers.isolate_fields(find_cuts(_state(desk, query.goal, query.net), query.net))
+    net = desk.board.known_as(query.net)
+    return lift_answers.isolate_fields(find_cuts(_state(desk, query.goal, net), net))
 
 
 @QUESTIONS.question("/split", "split", query=forms.NetQuery, answer=lift_forms.SplitAnswer)
 def split(desk: Desk, query: forms.NetQuery) -> Json:
     """Which series part to open on one side, so that one reading halves the suspicion?"""
-    desk.board.net(query.net)
+    net = desk.board.known_as(query.net)
     keeps = find_keeps(desk.board, desk.roles, desk.tree, keep=desk.notes.keep_words())
     guarded = frozenset(one.part_id for one in keeps.items if one.kind == "irreplaceable")
     wiring = Wiring(desk.board, desk.roles, desk.tree)
-    return lift_answers.split_fields(query.net, find_splits(wiring, query.net, None, guarded))
+    return lift_answers.split_fields(net, find_splits(wiring, net, None, guarded))
 
 
 @QUESTIONS.question("/inject", "inject", query=forms.InjectQuery, answer=models.Inject)
 def inject(desk: Desk, query: forms.InjectQuery) -> Json:
     """Where, and up to what?"""
-    desk.board.net(query.net)
+    board = desk.board
+    net = board.known_as(query.net)
     if len(query.bridge_a) != len(query.bridge_b):
         raise UsageError("each bridge has two ends: bridge_a and bridge_b")
-    bridges = tuple(zip(query.bridge_a, query.bridge_b, strict=True))
-    return answers.inject_fields(
-        injection_plan(desk.board, desk.roles, desk.tree, query.net, bridges)
-    )
+    ends = zip(query.bridge_a, query.bridge_b, strict=True)
+    bridges = tuple((board.known_as(a), board.known_as(b)) for a, b in ends)
+    return answers.inject_fields(injection_plan(board, desk.roles, desk.tree, net, bridges))
 
 
 @QUESTIONS.question("/path", "path", query=forms.PathQuery, answer=models.Path)
 def path(desk: Desk, query: forms.PathQuery) -> Json:
     """How could these two be joined?"""
-    desk.board.net(query.net_a)
-    if query.net_b is not None:
-        desk.board.net(query.net_b)
+    board = desk.board
+    net_a = board.known_as(query.net_a)
+    net_b = None if query.net_b is None else board.known_as(query.net_b)
     fault = ""
     try:
-        sites = path_sites(desk.board, desk.roles, query.net_a, query.net_b)
+        sites = path_sites(board, desk.roles, net_a, net_b)
     except BoardFileError as error:
         # As on the command line: one damaged track must not hide parts and pads.
-        sites = path_sites(desk.board, desk.roles, query.net_a, query.net_b, use_copper=False)
-        error.path = error.path or desk.board.source.file_name
+        sites = path_sites(board, desk.roles, net_a, net_b, use_copper=False)
+        error.path = error.path or board.source.file_name
         fault = error.one_line()
-    return answers.path_fields(query.net_a, query.net_b, sites, fault)
+    return answers.path_fields(net_a, net_b, sites, fault)
 
 
 @QUESTIONS.question("/review", "review", query=forms.ReviewQuery, answer=models.Review)
@@ -207,7 +208,8 @@ def neighbourhood(desk: Desk, query: forms.NearQuery) -> Json:
         raise ServiceError("usage", 400, "name either a net or a part")
     if query.part is not None:
         return near_part(desk.board, desk.roles, desk.tree, query.part, query.limit)
-    return near_net(desk.board, desk.roles, desk.tree, query.net or "", query.limit)
+    net = desk.board.known_as(query.net or "")
+    return near_net(desk.board, desk.roles, desk.tree, net, query.limit)
 
 
 @QUESTIONS.question("/search", "search", query=forms.SearchQuery, answer=forms.SearchAnswer)

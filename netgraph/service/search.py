@@ -12,7 +12,7 @@ Json = dict[str, object]
 def find_names(board: Board, roles: Roles, typed: str, limit: int) -> Json:
     """The fields of ``netgraph.search/1``: equal names first, then by beginning, then inside.
 
-    Case and blanks do not count; a part is also found by its value.
+    Case and blanks do not count; a part is also found by its value, a net by its other names.
     """
     wanted = _plain(typed)
     hits: list[tuple[tuple[int, int, int], Json]] = []
@@ -27,6 +27,13 @@ def find_names(board: Board, roles: Roles, typed: str, limit: int) -> Json:
         if rank is not None:
             row = {"kind": "net", "name": net.name, "about": roles.nets[net.name].kind}
             hits.append(((rank, len(net.name), net.index), row))
+    shown = {row["name"] for _, row in hits if row["kind"] == "net"}
+    for other, name in board.aliases.items():
+        rank = _rank(wanted, other, other.rpartition("/")[2])
+        if rank is not None and name not in shown:
+            shown.add(name)
+            row = {"kind": "net", "name": name, "about": f"also called {other}"}
+            hits.append(((rank, len(other), board.net(name).index), row))
     hits.sort(key=lambda pair: pair[0])
     return {"total": len(hits), "found": [row for _, row in hits[:limit]]}
 

@@ -62,6 +62,36 @@ def test_several_files_are_one_board_with_the_answers_of_the_command_line(
     assert again["sha256"] == row["sha256"]
 
 
+def test_a_net_is_found_and_asked_by_the_name_it_has_on_another_board(
+    on_bench: Bench, tmp_path: Path
+) -> None:
+    """The answer bears the name that the whole device has for it."""
+    (tmp_path / "a.trace").write_text("# netgraph trace 1\nJ1.1 C1.1 : VDD\nJ1.2 C2.1 : VIO\n")
+    (tmp_path / "b.trace").write_text("# netgraph trace 1\nJ9.1 R9.1 R9.2 : LINK\n")
+    (tmp_path / "d.toml").write_text(
+        'schema = "netgraph.assembly/1"\n[boards]\nA = "a.trace"\nB = "b.trace"\n'
+        '[[mates]]\na = "A/J1"\nb = "B/J9"\npins = { 1 = "1" }\n'
+    )
+    files = [(name, (tmp_path / name).read_bytes()) for name in ("d.toml", "a.trace", "b.trace")]
+    at = f"/boards/{put_several(on_bench, files).get_json()['board']['sha256']}"
+    for address, query in (
+        ("/rail", {"net": "{}"}),
+        ("/lift", {"short": "{}"}),
+        ("/isolate", {"net": "{}"}),
+        ("/split", {"net": "{}"}),
+        ("/inject", {"net": "{}"}),
+        ("/path", {"net_a": "{}", "net_b": "A/VIO"}),
+        ("/neighbourhood", {"net": "{}"}),
+    ):
+        told, wanted = (
+            on_bench.answer(f"{at}{address}", **{k: v.format(name) for k, v in query.items()})
+            for name in ("B/LINK", "A/VDD")
+        )
+        assert told == wanted, address
+    (hit,) = on_bench.answer(f"{at}/search", q="link")["found"]
+    assert hit == {"kind": "net", "name": "A/VDD", "about": "also called B/LINK"}
+
+
 def test_a_stored_assembly_is_read_again_without_its_cache(
     on_bench: Bench, files: list[tuple[str, bytes]]
 ) -> None:

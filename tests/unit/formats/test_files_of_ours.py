@@ -11,7 +11,7 @@ import jsonschema_rs
 import pytest
 
 from netgraph.contract.file_schemas import FILES, file_schema
-from netgraph.errors import AssemblyError, BoardFileError, NetgraphError
+from netgraph.errors import AssemblyError, BoardFileError, NetgraphError, UnknownNameError
 from netgraph.formats import read_board
 from netgraph.formats.board_json import read_board_json, write_board_json
 from netgraph.formats.isolated import read_isolated_file
@@ -210,10 +210,36 @@ def test_a_made_name_gives_way_and_the_other_names_of_a_net_are_found(tmp_path: 
     assert board.known_as("MAIN/unconnected-(J1-Pad2)") == "PANEL/LINK"
     mates = mates.replace("2 =", "1 =")
     board = read_board(assembly_of(tmp_path, mates))
-    told = netgraph("rail", file, "PANEL/LINK", "--json").json()
-    assert (told["net"], board.known_as("PANEL/LINK")) == ("MAIN/VDD", "MAIN/VDD")
-    wrong = netgraph("lift", file, "--short", "PANEL/LINK")
-    assert (wrong.status, "say MAIN/VDD" in wrong.err) == (2, True)
+    assert board.known_as("PANEL/LINK") == "MAIN/VDD"
+    for words in (
+        ("rail", "{}"),
+        ("lift", "--short", "{}"),
+        ("inject", "{}"),
+        ("inject", "MAIN/VIO", "--bridge", "MAIN/VIO", "{}"),
+        ("path", "{}", "MAIN/VIO"),
+        ("path", "MAIN/VIO", "{}"),
+        ("plan", "--short", "{}"),
+        ("power", "--feed", "{}"),
+        ("isolate", "{}"),
+        ("split", "{}"),
+        ("predict", "--fault", "leak MAIN/VIO MAIN/VDD 10R", "--at", "{}"),
+    ):
+        told, wanted = (
+            netgraph(words[0], file, *(one.format(name) for one in words[1:]), "--json")
+            for name in ("PANEL/LINK", "MAIN/VDD")
+        )
+        assert (told.status, told.out) == (wanted.status, wanted.out), words
+        assert told.status == 0, (words, told.err)
+    assert netgraph("predict", file, "--fault", "leak MAIN/VIO PANEL/LINK 10R").status == 0
+    with pytest.raises(UnknownNameError) as wrong:
+        board.net("PANEL/LINK")
+    assert "say MAIN/VDD" in wrong.value.one_line()
+    cards = tmp_path / "cards.jsonl"
+    cards.write_text('{"kind": "ohms", "at": "PANEL/LINK", "value": 1}\n')
+    assert netgraph("plan", file, "--short", "MAIN/VDD", "--cards", cards).status == 0
+    netgraph("notes", "set", file, "--net", "PANEL/LINK", "--volts", "3.3")
+    noted = netgraph("notes", "show", file, "--json").json()
+    assert [one["net"] for one in noted["nets"]] == ["MAIN/VDD"]
     isolated = read_isolated_file(file)
     assert isolated.aliases == board.aliases
 
