@@ -18,7 +18,10 @@ Flags = NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True)
 class Lines:
-    """Where the lines of a text lie: `start` and `length` in bytes, ends of lines left out."""
+    """Where the lines of a text lie: `start` and `length` in bytes, ends of lines left out.
+
+    ``WIDTH`` blanks follow the text in `data`.
+    """
 
     data: Bytes
     start: Ints
@@ -26,16 +29,19 @@ class Lines:
 
     def matrix(self, rows: Ints) -> Bytes:
         """These lines as rows of ``WIDTH`` bytes, short ones filled with blanks."""
-        column = np.arange(WIDTH, dtype=np.int64)
-        at = self.start[rows][:, None] + column
-        cells = self.data.take(at, mode="clip")
-        cells[column >= self.length[rows][:, None]] = BLANK
+        # Every WIDTH bytes of the text, one byte after the other, without a copy of them.
+        room = (len(self.data) - WIDTH + 1, WIDTH)
+        windows: Bytes = np.ndarray(room, np.uint8, self.data, strides=(1, 1))
+        cells = windows[self.start[rows]]
+        length = np.minimum(self.length[rows], WIDTH).astype(np.uint8)
+        np.putmask(cells, np.arange(WIDTH, dtype=np.uint8) >= length[:, None], BLANK)
         return cells
 
 
 def find_lines(data: bytes) -> Lines:
     """All lines; they end with LF, CRLF or, where no LF is, with CR."""
-    buffer = np.frombuffer(data, dtype=np.uint8)
+    padded = np.frombuffer(data + bytes((BLANK,)) * WIDTH, dtype=np.uint8)
+    buffer = padded[: len(data)]
     mark = 10 if b"\n" in data else 13
     ends = np.flatnonzero(buffer == mark)
     start = np.concatenate(([0], ends + 1))
@@ -43,7 +49,7 @@ def find_lines(data: bytes) -> Lines:
     if mark == 10 and b"\r" in data:
         last = buffer.take(np.maximum(stop - 1, 0), mode="clip")
         stop = stop - ((last == 13) & (stop > start))
-    return Lines(buffer, start, stop - start)
+    return Lines(padded, start, stop - start)
 
 
 def whole_numbers(cells: Bytes, *, signed: bool = False) -> tuple[Ints, Flags]:

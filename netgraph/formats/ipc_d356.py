@@ -28,7 +28,7 @@ from netgraph.formats.ipc_d356_copper import CopperOfTestFile
 from netgraph.formats.ipc_d356_names import Names, cut_names, split_cut_parts
 from netgraph.formats.plain_text import plain_bytes, warn_of_strays
 from netgraph.model.board import COPPER_SIDES, PAD_KINDS, PAD_SHAPES, Board, Side, Source
-from netgraph.model.builder import BoardBuilder
+from netgraph.model.builder import BoardBuilder, whole
 from netgraph.reasons import reason
 
 FORMAT = "ipc-d356"
@@ -338,8 +338,8 @@ class _Reader:
         builder.copper_layers = tuple(f"L{number:02d}" for number in range(1, layers + 1))
         nets = self._net_numbers(records)
         refs, pins = _stripped(records.ref), _stripped(records.pin)
-        words = np.array([ref in _VIA_WORDS for ref in refs], dtype=bool)
-        bare_pin = np.array([not pin for pin in pins], dtype=bool)
+        words = np.fromiter(map(_VIA_WORDS.__contains__, refs), bool, len(refs))
+        bare_pin = ~np.fromiter(map(bool, pins), bool, len(pins))
         hole = records.op != SURFACE
         is_via = hole & (records.op != BARE) & words & bare_pin
         self._tell_homeless(records, words & ~is_via)
@@ -414,18 +414,22 @@ class _Reader:
         """Each part stands at the middle of its pads, on the side where most of them lie."""
         bottom = len(self.builder.copper_layers)
         count = np.bincount(parts, minlength=len(names)).astype(float)
-        x = np.bincount(parts, records.x[pads], minlength=len(names)) / count
-        y = np.bincount(parts, records.y[pads], minlength=len(names)) / count
+        x, y = (
+            np.rint(np.bincount(parts, at[pads], minlength=len(names)) / count * self.nm)
+            for at in (records.x, -records.y)
+        )
         surface = records.op[pads] == SURFACE
         lean = surface * ((records.access[pads] == bottom) * 1.0 - (records.access[pads] == 1))
         low = np.bincount(parts, lean, minlength=len(names)) > 0
         for name, at_x, at_y, below in zip(
-            names, x.tolist(), y.tolist(), low.tolist(), strict=True
+            names,
+            x.astype(np.int64).tolist(),
+            y.astype(np.int64).tolist(),
+            low.tolist(),
+            strict=True,
         ):
             side: Side = "bottom" if below else "top"
-            self.builder.add_part(
-                name, side=side, x_nm=round(at_x * self.nm), y_nm=-round(at_y * self.nm)
-            )
+            self.builder.add_part(name, side=side, x_nm=at_x, y_nm=at_y)
 
     def _add_pads(
         self, records: Records, nets: Ints, pins: list[str], pads: Ints, parts: Ints
@@ -437,21 +441,20 @@ class _Reader:
         side[op != SURFACE] = _BOTH
         side[op == BARE] = COPPER_SIDES.index("none")
         width, height = records.width[pads], records.height[pads]
-        rows.part += parts.tolist()
+        rows.part = whole(parts)
         rows.pin += [pins[i] for i in pads.tolist()]
-        rows.net += np.where(op == BARE, -1, nets[pads]).tolist()
-        rows.x_nm += (records.x[pads] * self.nm).tolist()
-        rows.y_nm += (-records.y[pads] * self.nm).tolist()
+        rows.net = whole(np.where(op == BARE, -1, nets[pads]))
+        rows.x_nm = whole(records.x[pads] * self.nm)
+        rows.y_nm = whole(-records.y[pads] * self.nm)
         rows.angle_deg += (
             ([0.0] * len(pads)) if self.radians else (records.angle[pads].astype(float).tolist())
         )
-        rows.width_nm += (width * self.nm).tolist()
-        rows.height_nm += (height * self.nm).tolist()
-        rows.drill_nm += (records.drill[pads] * self.nm).tolist()
-        rows.copper_side += side.tolist()
-        kinds = np.where(op == SURFACE, _SMD, np.where(op == BARE, _HOLE, _THROUGH))
-        rows.kind += kinds.tolist()
-        rows.shape += np.where(width == height, _CIRCLE, _RECT).tolist()
+        rows.width_nm = whole(width * self.nm)
+        rows.height_nm = whole(height * self.nm)
+        rows.drill_nm = whole(records.drill[pads] * self.nm)
+        rows.copper_side = whole(side)
+        rows.kind = whole(np.where(op == SURFACE, _SMD, np.where(op == BARE, _HOLE, _THROUGH)))
+        rows.shape = whole(np.where(width == height, _CIRCLE, _RECT))
         rows.pin_name += [""] * len(pads)
         rows.pin_type += [""] * len(pads)
         self.builder.capabilities.add("has_positions")

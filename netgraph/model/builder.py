@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TypeVar
+from typing import TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,7 +43,8 @@ _SHAPE_CODE: dict[str, int] = {name: code for code, name in enumerate(PAD_SHAPES
 
 @dataclass(slots=True)
 class PadRows:
-    """Pads as growing columns; fast readers extend these lists themselves, all of one length.
+    """Pads as growing columns; fast readers extend these lists themselves, all of one length, or
+    put a `whole` column in the place of an empty list.
 
     `net` is -1 for none; `copper_side`, `kind` and `shape` are codes as in ``PadColumns``.
     """
@@ -62,6 +63,11 @@ class PadRows:
     shape: list[int] = field(default_factory=list)
     pin_name: list[str] = field(default_factory=list)
     pin_type: list[str] = field(default_factory=list)
+
+
+def whole(column: NDArray[np.int64]) -> list[int]:
+    """A column that is complete, for a place in `PadRows`: it is taken as it is, and can't grow."""
+    return cast("list[int]", column)
 
 
 class BoardBuilder:
@@ -287,9 +293,9 @@ class BoardBuilder:
         ):
             if count > most:
                 raise BoardCheckError(f"{count} {what}, the limit is {most}")
-        if rows.part and not 0 <= min(rows.part) <= max(rows.part) < len(self._parts):
+        if not _all_within(rows.part, 0, len(self._parts)):
             raise BoardCheckError("a pad belongs to a part that was not added")
-        if rows.net and not -1 <= min(rows.net) <= max(rows.net) < len(self._nets):
+        if not _all_within(rows.net, -1, len(self._nets)):
             raise BoardCheckError("a pad lies on a net that was not added")
         for what, names in (
             ("net", self._nets),
@@ -371,11 +377,18 @@ def is_bad_name(name: str) -> bool:
     )
 
 
+def _all_within(values: Sequence[int], first: int, end: int) -> bool:
+    column = np.asarray(values)
+    return not len(column) or bool(first <= column.min() and column.max() < end)
+
+
 def _order_by_part(part: list[int]) -> list[int] | None:
     """Stable order that brings the pads of one part together; None when they are already."""
-    if part == sorted(part):
+    column = np.asarray(part)
+    if (column[:-1] <= column[1:]).all():
         return None
-    return sorted(range(len(part)), key=part.__getitem__)
+    order: list[int] = np.argsort(column, kind="stable").tolist()
+    return order
 
 
 def _ordinals(part: list[int], pin: tuple[str, ...]) -> list[int]:
