@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -24,6 +25,16 @@ if TYPE_CHECKING:
     from netgraph.model.board import Side
 
 _SIDES = click.Choice(["top", "bottom"])
+
+
+class WithNegativeNumbers(click.Command):
+    """A command whose arguments may be numbers below zero: -5 is no option."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Let words like options pass where one of them is a number."""
+        if any(re.fullmatch(r"-[0-9.][0-9.e+-]*", one) for one in args):
+            ctx.ignore_unknown_options = True
+        return super().parse_args(ctx, args)
 
 
 @click.group()
@@ -57,8 +68,8 @@ def new(file: str, top: str | None, bottom: str | None, name: str, as_json: bool
     \b
     Example:  netgraph photo new b.photo.json --top top.jpg --bottom bottom.jpg
 
-    The pictures (PNG or JPEG) are looked through and stay where they are; their names and hashes
-    are noted. FILE must not exist yet.
+    The pictures (PNG or JPEG) are looked through and stay where they are; their names, sizes and
+    hashes are noted. FILE must not exist yet.
     """
     from netgraph.formats.photo_board import PhotoBoard, Picture
     from netgraph.formats.picture_file import clean_picture
@@ -72,18 +83,18 @@ def new(file: str, top: str | None, bottom: str | None, name: str, as_json: bool
         if picture is not None:
             data = read_bytes(Path(picture), "a picture")
             try:
-                clean_picture(data)
+                seen = clean_picture(data)
             except BoardFileError as error:
                 error.path = picture
                 raise
-            pictures.append(
-                Picture(side, Path(picture).name, sha256=hashlib.sha256(data).hexdigest())
-            )
+            sha256 = hashlib.sha256(data).hexdigest()
+            size = seen.width_px, seen.height_px
+            pictures.append(Picture(side, Path(picture).name, (), sha256, *size))
     board = PhotoBoard(name or Path(file).name.partition(".")[0], tuple(pictures))
     _save(file, board, as_json=as_json)
 
 
-@photo.command("scale")
+@photo.command("scale", cls=WithNegativeNumbers)
 @click.argument("file")
 @click.argument("side", type=_SIDES)
 @click.argument("numbers", nargs=-1, type=float, required=True)
@@ -151,7 +162,7 @@ def part(
     _save(file, board, as_json=as_json)
 
 
-@photo.command("pad")
+@photo.command("pad", cls=WithNegativeNumbers)
 @click.argument("file")
 @click.argument("pad")
 @click.argument("x_px", type=float)

@@ -121,6 +121,8 @@ class FilePicture(Form):
     side: Side = "top"
     file: str
     sha256: str = ""
+    width_px: int = Field(default=0, description="as it is seen; 0 or left out: not known")
+    height_px: int = 0
     points: list[FilePoint] = Field(default=[], description="three or more give the scale")
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, cast
 
@@ -52,12 +53,20 @@ class ScalePoint:
 
 @dataclass(frozen=True)
 class Picture:
-    """A photograph of one side."""
+    """A photograph of one side, as it is seen; a size of 0 is not known."""
 
     side: Side
     file: str
     points: tuple[ScalePoint, ...] = ()
     sha256: str = ""
+    width_px: int = 0
+    height_px: int = 0
+
+    def shows(self, x_px: float, y_px: float) -> bool:
+        """Whether a pixel lies on the picture; yes where the size is not known."""
+        if not (self.width_px and self.height_px):
+            return True
+        return 0 <= x_px <= self.width_px and 0 <= y_px <= self.height_px
 
 
 @dataclass(frozen=True)
@@ -180,7 +189,13 @@ def _photo_board(top: Fields) -> PhotoBoard:
         if side in [two.side for two in pictures]:
             refuse(f"{place}.side", "stands twice", "one picture a side")
         pictures.append(
-            Picture(side, shot.text("file", name=True), tuple(points), shot.text("sha256", ""))
+            Picture(
+                side,
+                shot.text("file", name=True),
+                tuple(points),
+                shot.text("sha256", ""),
+                *(_pixels(shot, name) for name in ("width_px", "height_px")),
+            )
         )
     parts = []
     for place, one in top.items("parts", limits.MAX_PARTS, "MAX_PARTS"):
@@ -198,6 +213,9 @@ def _photo_board(top: Fields) -> PhotoBoard:
                     pad.number("height_mm", 0.0),
                 )
             )
+        twice = _first_twice(pad.pin for pad in pads)
+        if twice is not None:
+            refuse(f"{place}.pads", f"hold pin {twice!r} twice", "each pin once")
         parts.append(
             PhotoPart(
                 part.text("ref", name=True),
@@ -208,16 +226,28 @@ def _photo_board(top: Fields) -> PhotoBoard:
                 *_pixel(part),
             )
         )
-    counts = Counter(part.ref for part in parts)
-    repeated = [ref for ref, count in counts.items() if count > 1]
-    if repeated:
-        refuse("parts", f"hold {repeated[0]!r} twice", "each designator once")
+    twice = _first_twice(part.ref for part in parts)
+    if twice is not None:
+        refuse("parts", f"hold {twice!r} twice", "each designator once")
     return PhotoBoard(
         top.text("name", "board", name=True),
         tuple(pictures),
         tuple(parts),
         top.texts("traced"),
     )
+
+
+def _first_twice(names: Iterable[str]) -> str | None:
+    counts = Counter(names)
+    return next((name for name, count in counts.items() if count > 1), None)
+
+
+def _pixels(shot: Fields, name: str) -> int:
+    """A size of a picture; 0 where it is left out."""
+    size = shot.number(name, 0.0)
+    if not (size.is_integer() and 0 <= size <= limits.MAX_PICTURE_PIXELS):
+        refuse(shot.at(name), f"is {size:g}", "a whole number of pixels")
+    return int(size)
 
 
 def _pixel(part: Fields) -> tuple[float, float] | tuple[None, None]:
@@ -237,6 +267,7 @@ def photo_table(photo: PhotoBoard) -> dict[str, Any]:
                 "side": one.side,
                 "file": one.file,
                 "sha256": one.sha256,
+                **({} if not one.width_px else _size(one)),
                 "points": [vars(point) for point in one.points],
             }
             for one in photo.pictures
@@ -254,6 +285,10 @@ def photo_table(photo: PhotoBoard) -> dict[str, Any]:
         ],
         "traced": list(photo.traced),
     }
+
+
+def _size(one: Picture) -> dict[str, int]:
+    return {"width_px": one.width_px, "height_px": one.height_px}
 
 
 def write_photo_board(photo: PhotoBoard) -> str:
@@ -375,5 +410,20 @@ def _place(photo: PhotoBoard, state: TraceState, builder: BoardBuilder) -> None:
         builder.not_known.append(reason("some-pad-places", count=len(missing), names=names))
     else:
         builder.capabilities.add("has_positions")
+    _tell_off_picture(photo, builder)
     if sizes_assumed:
         builder.not_known.append(reason("pad-sizes-assumed"))
+
+
+def _tell_off_picture(photo: PhotoBoard, builder: BoardBuilder) -> None:
+    """Pads that no eye can have seen where the file puts them: another picture, or a slip."""
+    shots = {one.side: one for one in photo.pictures}
+    off = [
+        f"{part.ref}.{pad.pin}"
+        for part in photo.parts
+        for pad in part.pads
+        if part.side in shots and not shots[part.side].shows(pad.x_px, pad.y_px)
+    ]
+    if off:
+        names = ", ".join(off[:12]) + (", ..." if len(off) > 12 else "")
+        builder.not_known.append(reason("pads-off-picture", count=len(off), names=names))

@@ -64,18 +64,16 @@ def photo_events(before: PhotoBoard, after: PhotoBoard) -> tuple[Reason, ...]:
 # -- pictures ------------------------------------------------------------------------------------
 
 
-def with_picture(photo: PhotoBoard, side: Side, file: str, sha256: str) -> PhotoBoard:
-    """Another photograph of a side; points that were set stay."""
-    if any(one.side == side for one in photo.pictures):
-        return replace(
-            photo,
-            pictures=tuple(
-                replace(one, file=file, sha256=sha256) if one.side == side else one
-                for one in photo.pictures
-            ),
-        )
-    pictures = (*photo.pictures, Picture(side, file, sha256=sha256))
-    return replace(photo, pictures=tuple(sorted(pictures, key=lambda one: one.side == "bottom")))
+def with_picture(
+    photo: PhotoBoard, side: Side, file: str, sha256: str, size: tuple[int, int] = (0, 0)
+) -> PhotoBoard:
+    """Another photograph of a side, of so many pixels; points that were set stay."""
+    found = {one.side: one for one in photo.pictures}
+    old = found.get(side) or Picture(side, file)
+    width, height = size
+    found[side] = replace(old, file=file, sha256=sha256, width_px=width, height_px=height)
+    pictures = sorted(found.values(), key=lambda one: one.side == "bottom")
+    return replace(photo, pictures=tuple(pictures))
 
 
 def with_scale(photo: PhotoBoard, side: Side, points: Sequence[ScalePoint]) -> PhotoBoard:
@@ -89,6 +87,7 @@ def with_scale(photo: PhotoBoard, side: Side, points: Sequence[ScalePoint]) -> P
     picture_of(photo, side)
     for one in points:
         _check_finite(one.x_px, one.y_px, one.x_mm, one.y_mm)
+        _check_shown(photo, side, one.x_px, one.y_px)
     if points:
         try:
             scale_of(tuple(points))
@@ -136,11 +135,13 @@ def with_part(
     Raises
     ------
     UsageError
-        The designator could not be typed in a traced line.
+        The designator could not be typed in a traced line, or the place is not on the picture.
     """
     found = {one.ref: one for one in photo.parts}
     old = found.get(ref) or PhotoPart(_word(ref, "designator"))
     _check_finite(*(at or ()))
+    if at is not None:
+        _check_shown(photo, side or old.side, *at)
     x_px, y_px = at if at is not None else (old.x_px, old.y_px)
     found[old.ref] = replace(
         old,
@@ -178,12 +179,21 @@ def middle_of(part: PhotoPart) -> tuple[float, float] | None:
 
 
 def with_part_moved(photo: PhotoBoard, ref: str, x_px: float, y_px: float) -> PhotoBoard:
-    """A part set to another place; its pads go along."""
+    """A part set to another place; its pads go along.
+
+    Raises
+    ------
+    UsageError
+        There is no such part, or it or a pad would not lie on the picture.
+    """
     part = part_of(photo, ref)
     _check_finite(x_px, y_px)
     middle = middle_of(part)
     dx, dy = (x_px - middle[0], y_px - middle[1]) if middle else (0.0, 0.0)
+    _check_shown(photo, part.side, x_px, y_px)
     pads = tuple(replace(one, x_px=one.x_px + dx, y_px=one.y_px + dy) for one in part.pads)
+    for one in pads:
+        _check_shown(photo, part.side, one.x_px, one.y_px)
     moved = replace(part, pads=pads)
     if part.x_px is not None or not part.pads:
         moved = replace(moved, x_px=x_px, y_px=y_px)
@@ -239,7 +249,7 @@ def with_pad(photo: PhotoBoard, ref: str, pad: PhotoPad, *, side: Side | None = 
     Raises
     ------
     UsageError
-        The part sits on the other side.
+        The part sits on the other side, or the pad does not lie on the picture.
     """
     found = {one.ref: one for one in photo.parts}
     part = found.get(ref)
@@ -252,6 +262,7 @@ def with_pad(photo: PhotoBoard, ref: str, pad: PhotoPad, *, side: Side | None = 
         )
     pad = replace(pad, pin=_word(pad.pin, "pin"))
     _check_finite(pad.x_px, pad.y_px, pad.width_mm, pad.height_mm)
+    _check_shown(photo, part.side, pad.x_px, pad.y_px)
     pads = {one.pin: one for one in part.pads} | {pad.pin: pad}
     found[part.ref] = replace(part, pads=tuple(pads.values()))
     return replace(photo, parts=tuple(found.values()))
@@ -412,6 +423,17 @@ def _with(photo: PhotoBoard, ref: str, part: PhotoPart) -> PhotoBoard:
 def _check_finite(*numbers: float) -> None:
     if not all(isfinite(one) and abs(one) <= MOST for one in numbers):
         raise UsageError("a place or length is out of range", hint="numbers below 1e15")
+
+
+def _check_shown(photo: PhotoBoard, side: Side, x_px: float, y_px: float) -> None:
+    """A place that can have been seen."""
+    for one in photo.pictures:
+        if one.side == side and not one.shows(x_px, y_px):
+            raise UsageError(
+                f"pixel {x_px:g}, {y_px:g} does not lie on the picture of the {side}",
+                hint=f"it has {one.width_px} by {one.height_px} pixels, counted from the upper "
+                "left corner",
+            )
 
 
 def _word(text: str, what: str) -> str:

@@ -147,8 +147,9 @@ class TraceStore:
             file = _picture_name(name, picture.kind, side, now.photo)
             # A picture that an earlier tool noted with all its asides is the same picture.
             same = any(one.sha256 in ("", sha, hashlib.sha256(data).hexdigest()) for one in noted)
-            photo = with_picture(now.photo, side, file, sha)
-            sizes = {**now.sizes, sha: (picture.width_px, picture.height_px)}
+            size = picture.width_px, picture.height_px
+            photo = with_picture(now.photo, side, file, sha, size)
+            sizes = {**now.sizes, sha: size}
             found, events = self._take(identity, now, photo, ("picture", side), sizes)
         if noted and not same:
             events = (*events, reason("photo-other-picture", side=side))

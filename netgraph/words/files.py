@@ -21,6 +21,10 @@ FILE_WORDS: dict[str, str] = {
         "{names}"
     ),
     "pad-sizes-assumed": "sizes of pads were not measured: gaps between them are rough",
+    "pads-off-picture": (
+        "{count:pad is|pads are} noted outside the picture of the side: another picture, or a "
+        "slip; what is near there is not sure: {names}"
+    ),
     "names-cut": (
         "{count:net name|net names} may be cut at {width} characters; each may stand for several "
         "nets that differ before the cut: {names}"

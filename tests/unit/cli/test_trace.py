@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.service.photographs import png
 from tests.support import ROOT
 from tests.unit.cli.run import netgraph
 
@@ -137,3 +138,24 @@ def test_a_photo_board_tells_what_a_line_did_too(tmp_path: Path) -> None:
     for _ in range(2):
         netgraph("photo", "trace", file, "--undo")
     assert netgraph("photo", "trace", file, "--undo").status == 2
+
+
+def test_a_photo_board_knows_its_picture_and_takes_numbers_below_zero(tmp_path: Path) -> None:
+    """-5 is a number, not an option; off the picture it is refused as what it is."""
+    picture, file = tmp_path / "top.png", tmp_path / "b.photo.json"
+    picture.write_bytes(png(900, 600))
+    assert netgraph("photo", "new", file, "--top", picture).status == 0
+    corners = ["0", "0", "-30", "-20", "900", "0", "30", "-20", "0", "600", "-30", "20"]
+    assert netgraph("photo", "scale", file, "top", *corners).status == 0
+    assert netgraph("photo", "pad", file, "C1.1", "812", "440", "--through").status == 0
+    wrong = netgraph("photo", "pad", file, "C1.2", "-5", "440")
+    assert wrong.status == 2
+    assert "pixel -5, 440 does not lie on the picture of the top" in wrong.err
+    assert "900 by 600 pixels" in wrong.err
+    slip = netgraph("photo", "pad", file, "C1.2", "5", "440", "--trough")
+    assert (slip.status, "--trough" in slip.err) == (2, True)
+    (pad,) = [one for one in netgraph("pads", file, "--json").json()["pads"] if one["ref"] == "C1"]
+    assert (pad["x_mm"], pad["y_mm"]) == (
+        pytest.approx(24.133, abs=1e-3),
+        pytest.approx(9.333, abs=1e-3),
+    )

@@ -105,6 +105,70 @@ def test_what_makes_no_sense_is_refused(change: Callable[[PhotoBoard], PhotoBoar
         change(START)
 
 
+SIZED = edit.with_picture(START, "top", "t.png", "", (100, 100))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda p: edit.with_pad(p, "C1", PhotoPad("3", 100.5, 5)),
+        lambda p: edit.with_pad(p, "C1", PhotoPad("3", 5, -1)),
+        lambda p: edit.with_pad(p, "C7", PhotoPad("1", 5000, 5)),
+        lambda p: edit.with_pad_moved(p, "C1", "1", 5, 101),
+        lambda p: edit.with_part(p, "C1", at=(5, 101)),
+        lambda p: edit.with_part(p, "C7", at=(-5, 10)),
+        lambda p: edit.with_part_moved(p, "C1", 2, 10),  # its pad 1 would lie at -3
+        lambda p: edit.with_scale(p, "top", [*POINTS[:2], ScalePoint(0, 101, 0, 10)]),
+    ],
+)
+def test_no_place_is_taken_that_the_picture_does_not_show(
+    change: Callable[[PhotoBoard], PhotoBoard],
+) -> None:
+    with pytest.raises(UsageError) as refused:
+        change(SIZED)
+    assert "does not lie on the picture of the top" in refused.value.message
+    assert "100 by 100 pixels" in refused.value.hint
+    change(START)  # its size is not known
+
+
+def test_the_edges_of_a_picture_and_the_other_side_are_taken() -> None:
+    edit.with_pad(SIZED, "C1", PhotoPad("3", 100, 0))
+    edit.with_pad(SIZED, "C9", PhotoPad("1", 500, 0), side="bottom")  # no picture of the bottom
+
+
+def test_pads_off_a_picture_in_a_file_are_named_in_every_answer() -> None:
+    """Another, smaller picture was put in."""
+    small = edit.with_picture(START, "top", "t.png", "", (15, 55))
+    board = photo_board(small, Source("photo-board"))
+    (why,) = [one for one in board.not_known if one.code == "pads-off-picture"]
+    assert dict(why.params) == {"count": 2, "names": "C1.2, U1.A1"}
+    assert parse_photo_board(write_photo_board(small).encode()) == small
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "told"),
+    [
+        ("width_px", 1.5, "pictures[0].width_px is 1.5"),
+        ("height_px", -1, "pictures[0].height_px is -1"),
+        ("width_px", "wide", "pictures[0].width_px is no number"),
+    ],
+)
+def test_a_size_that_is_none_is_told(field: str, value: object, told: str) -> None:
+    table = json.loads(write_photo_board(SIZED))
+    table["pictures"][0][field] = value
+    with pytest.raises(BoardFileError) as error:
+        parse_photo_board(json.dumps(table).encode())
+    assert error.value.message.startswith(told)
+
+
+def test_a_pin_that_stands_twice_is_refused() -> None:
+    table = json.loads(write_photo_board(START))
+    table["parts"][0]["pads"][1]["pin"] = "1"
+    with pytest.raises(BoardFileError) as error:
+        parse_photo_board(json.dumps(table, indent=1).encode())
+    assert error.value.message == "parts[0].pads hold pin '1' twice"
+
+
 def test_a_contradiction_is_refused_by_the_check() -> None:
     with pytest.raises(BoardCheckError, match="joins nothing"):
         edit.checked_photo(edit.with_line(START, "C1.2 R1.1"))
