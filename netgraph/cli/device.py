@@ -33,9 +33,10 @@ def template(device: str | None, output: str | None, as_json: bool) -> None:
     """What would a board of this kind be like, if nothing at all is known?
 
     Writes a plain template as a hand-traced netlist in which every line is assumed: entry and
-    cell, system rail, power manager, rails, loads. All questions work on it, and no answer is
-    sure. Go on with netgraph trace: what is traced replaces what was assumed, and "U1 named
-    U2700" gives a part its true name. Without DEVICE the templates are listed.
+    cell, system rail, power manager, rails, loads. All questions work on it, and every answer says
+    how many pads are assumed. Go on with netgraph trace: what is traced replaces what was
+    assumed, and "U1 named U2700" gives a part its true name. Without DEVICE the templates are
+    listed.
 
     \b
     Example:  netgraph template phone -o mine.trace

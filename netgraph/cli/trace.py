@@ -37,7 +37,7 @@ from netgraph.formats.trace_lines import fact_of
 from netgraph.reasons import Reason, reason
 
 if TYPE_CHECKING:
-    from netgraph.formats.trace_state import TraceState
+    from netgraph.formats.trace_state import PadKey, TraceState
 
 WORDS = (
     "C12.1 L3.2 U5.14 : VSYS   these pads are joined; the net is VSYS\n"
@@ -223,10 +223,15 @@ def grown(state: TraceState, line: str) -> str:
         key = state.find(fact.pads[0])
         if key is not None:
             root = state.root(key)
-            pads = [state.shown(pad) for pad in state.nets().get(root, [key])]
+            pads = _pad_words(state, state.nets().get(root, [key]))
             name = state.net_name(root) if root in state.nets() else "joins nothing"
             return f"{name}: {counted(len(pads), 'pad')}: {' '.join(pads)}"
     return "noted"
+
+
+def _pad_words(state: TraceState, pads: Sequence[PadKey]) -> list[str]:
+    """Pads as typed; one that is assumed is marked like an assumed line."""
+    return [f"{'~' * (pad in state.assumed)}{state.shown(pad)}" for pad in pads]
 
 
 def _read(path: Path, data: bytes) -> Trace:
@@ -315,10 +320,12 @@ def _nets(page: Page, trace: Trace, only: str = "") -> None:
         shown += 1
         also = f" (also {', '.join(names[1:])})" if len(names) > 1 else ""
         label = f"{state.net_name(root)}{also}"
-        page.names(label, [state.shown(pad) for pad in pads], comma="")
+        page.names(label, _pad_words(state, pads), comma="")
     if not shown:
         page.text(f"no net {only} yet" if only else "no net yet")
     else:
+        if state.assumed:
+            page.text("~ in front of a pad: assumed, not traced", style="faint")
         page.text("what is not listed is untraced, not absent", style="faint")
 
 

@@ -220,6 +220,9 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
         builder.warn("designator-case", f"{old} and {new} differ in case only, and are two parts")
     if state.device:
         builder.not_known.append(reason("template", device=state.device))
+    assumed = (set(net_of) | set(state.lonely)) & state.assumed
+    if assumed:
+        builder.not_known.append(reason("assumed-pads", count=len(assumed)))
     builder.not_known.append(reason("untraced", pads=len(_traced(state, net_of)), nets=len(nets)))
     if "has_positions" not in builder.capabilities:
         builder.forget_pad_places()

@@ -481,7 +481,9 @@ class _Merge:
         builder.partial = a.partial and (b.partial or not self.has_nets[1])
         for board in (a, b):
             for one in board.not_known:
-                about_part = one.code in ("untraced", "template") and not builder.partial
+                about_part = (
+                    one.code in ("untraced", "template", "assumed-pads") and not builder.partial
+                )
                 if one.code not in _FILLED and not about_part:
                     builder.not_known.append(one)
             for warning in board.warnings:

@@ -10,6 +10,10 @@ FILE_WORDS: dict[str, str] = {
         "this is a plain template of a {device}, no board: every part and net stands for what "
         "such a device usually has, until it is replaced by what is found"
     ),
+    "assumed-pads": (
+        "{count:pad is|pads are} assumed, not traced: an answer that rests on them is no surer "
+        "than they are, whatever its figure says"
+    ),
     "no-netlist": "the file holds no netlist: which pads are joined is not known",
     "no-sides": "on which side a part or its pads lie is not known",
     "pin-on-two-nets": (

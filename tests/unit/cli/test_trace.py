@@ -33,6 +33,21 @@ def test_what_is_given_up_of_a_template_is_told(tmp_path: Path) -> None:
     assert "U2.1" in told.err
 
 
+def test_assumed_pads_are_marked_and_counted_in_every_answer(tmp_path: Path) -> None:
+    file = tmp_path / "a.trace"
+    netgraph("template", "phone", "-o", file)
+    told = netgraph("trace", file, "--add", "U1.3 U2.1 : VSYS")
+    assert "VSYS  U1.3 U2.1 ~C1.1 ~C2.1 ~U6.1\n" in told.out
+    assert "~ in front of a pad: assumed, not traced" in told.out
+    all_pads = netgraph("pads", file, "--json").json()
+    (why,) = [one for one in all_pads["not_known"] if one["code"] == "assumed-pads"]
+    assert why["params"]["count"] == len(all_pads["pads"]) - 2
+    file.write_text("# netgraph trace 1\nU1.3 U2.1 : VSYS\n")
+    codes = [one["code"] for one in netgraph("show", file, "--json").json()["not_known"]]
+    assert "assumed-pads" not in codes
+    assert "~" not in netgraph("trace", file, "--add", "C1.1 U1.3").out
+
+
 def test_undo_says_what_it_took_and_ends_with_2_when_there_is_nothing(tmp_path: Path) -> None:
     file = tmp_path / "a.trace"
     file.write_text("# netgraph trace 1\nC1.1 C2.1 : A\n# my words\n")
