@@ -64,7 +64,7 @@ def read_graphml(data: bytes, *, file_name: str = "", sha256: str = "") -> Board
         with the line.
     """
     refuse_large(data)
-    tree = XmlTree(data)
+    tree = XmlTree(data, blanks=True)
     try:
         return _Reading(tree, tree.read()).board(Source(FORMAT, file_name, sha256, "1"))
     except BoardCheckError as error:

@@ -35,7 +35,7 @@ FORMAT = "ipc-d356"
 REF_WIDTH, PIN_WIDTH, NET_WIDTH = 6, 4, 14
 _CHUNK_ROWS = 200_000
 _HEAD_LINE = re.compile(r"(?:[CP](?:\s.*)?|[03][0-9][0-9].*|999.*)")
-_OWN_LINE = re.compile(r"(?:^|[\r\n])(?:P\s|3[0-9]7|999)")
+_OWN_LINE = re.compile(r"P\s|3[0-9]7|999")
 _ALIAS = re.compile(r"[PC]\s+NNAME(\S+)\s+(\S.*?)\s*")
 _WIDE_SIGN = re.compile(r"(?:^|[\r\n])([03][^\r\n]*?)([^\x00-\xff])")
 _UNITS = re.compile(r"P\s+UNITS\s*(SI|CUST\s*([0-9])?)\b.*", re.IGNORECASE)
@@ -65,9 +65,9 @@ class IpcD356Reader:
     def sniff(self, head: bytes) -> float:
         """0.95 when at least four of five lines are records of the format."""
         text = head.removeprefix(b"\xef\xbb\xbf").decode("latin-1")
-        if _OWN_LINE.search(text) is None:
-            return 0.0
         lines = [line for line in re.split(r"[\r\n]+", text)[:-1] or [text] if line.strip()]
+        if not any(map(_OWN_LINE.match, lines)):
+            return 0.0
         good = sum(map(bool, map(_HEAD_LINE.fullmatch, lines)))
         return 0.95 if good >= 0.8 * len(lines) else 0.0
 

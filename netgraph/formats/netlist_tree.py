@@ -160,10 +160,15 @@ class TextTree:
 
 
 class XmlTree:
-    """Parse XML through defusedxml: no document type, no entities of its own, bounded depth."""
+    """Parse XML through defusedxml: no document type, no entities of its own, bounded depth.
 
-    def __init__(self, data: bytes) -> None:
+    Texts of blanks are taken for layout; with `blanks` those on one line, in an element without
+    elements, are kept.
+    """
+
+    def __init__(self, data: bytes, *, blanks: bool = False) -> None:
         self.data = data
+        self.blanks = blanks
 
     def read(self) -> Node:
         """The root node.
@@ -176,7 +181,7 @@ class XmlTree:
         from defusedxml.common import DefusedXmlException
         from defusedxml.ElementTree import DefusedXMLParser, ParseError
 
-        builder = _XmlBuilder()
+        builder = _XmlBuilder(blanks=self.blanks)
         parser = DefusedXMLParser(target=builder, forbid_dtd=True)
         try:
             parser.feed(self.data)
@@ -222,7 +227,8 @@ class XmlTree:
 class _XmlBuilder:
     """Target of the parser: nodes as the s-expression form has them; counts elements."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, blanks: bool) -> None:
+        self.blanks = blanks
         self.root: Node | None = None
         self.stack: list[Node] = []
         self.texts: list[list[str]] = []
@@ -253,7 +259,9 @@ class _XmlBuilder:
     def end(self, tag: str) -> None:  # noqa: ARG002 - the parser holds the tags together
         node = self.stack.pop()
         text = "".join(self.texts.pop())
-        if text.strip():
+        # Its number is the last one only where no element began inside it.
+        leaf = self.blanks and node.at == self.count
+        if text.strip() or (leaf and text and "\n" not in text):
             node.append(text)
 
     def close(self) -> Node | None:

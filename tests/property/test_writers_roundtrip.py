@@ -280,6 +280,16 @@ def test_graphml_keeps_what_is_not_known() -> None:
     assert again.capabilities == board.capabilities - {"has_copper"}
 
 
+def test_graphml_keeps_names_of_blanks() -> None:
+    """Found by the deep profile: a net called " " came back without a name, and was refused."""
+    builder = BoardBuilder("blank")
+    part = builder.add_part("R1")
+    builder.add_pad(part, "1", " ")
+    builder.add_pad(part, " ", "A")
+    board = builder.freeze()
+    assert partition(read_graphml(write_graphml(board).encode())) == partition(board)
+
+
 def test_graphml_of_another_hand_is_read() -> None:
     """Written by networkx from bare nodes and edges; only kind and pin are told."""
     graph = nx.Graph()
