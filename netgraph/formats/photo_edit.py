@@ -193,7 +193,7 @@ def with_part_moved(photo: PhotoBoard, ref: str, x_px: float, y_px: float) -> Ph
     _check_shown(photo, part.side, x_px, y_px)
     pads = tuple(replace(one, x_px=one.x_px + dx, y_px=one.y_px + dy) for one in part.pads)
     for one in pads:
-        _check_shown(photo, part.side, one.x_px, one.y_px)
+        _check_shown(photo, part.side, one.x_px, one.y_px, f"then {ref}.{one.pin}, at ")
     moved = replace(part, pads=pads)
     if part.x_px is not None or not part.pads:
         moved = replace(moved, x_px=x_px, y_px=y_px)
@@ -425,12 +425,12 @@ def _check_finite(*numbers: float) -> None:
         raise UsageError("a place or length is out of range", hint="numbers below 1e15")
 
 
-def _check_shown(photo: PhotoBoard, side: Side, x_px: float, y_px: float) -> None:
-    """A place that can have been seen."""
+def _check_shown(photo: PhotoBoard, side: Side, x_px: float, y_px: float, what: str = "") -> None:
+    """A place that can have been seen; `what` lies there."""
     for one in photo.pictures:
         if one.side == side and not one.shows(x_px, y_px):
             raise UsageError(
-                f"pixel {x_px:g}, {y_px:g} does not lie on the picture of the {side}",
+                f"{what}pixel {x_px:g}, {y_px:g}, does not lie on the picture of the {side}",
                 hint=f"it has {one.width_px} by {one.height_px} pixels, counted from the upper "
                 "left corner",
             )

@@ -71,7 +71,8 @@ FILE_WORDS: dict[str, str] = {
     "mate-of-one-board": "{where}: {a} and {b} are of one board and mate with each other",
     "pins-unmated": "{count:pin|pins} of {names} without a partner: nothing is joined there",
     "trace-rails-joined": (
-        "{a} and {b} are one net now. If that is the fault itself, say undo: a fault is no net"
+        "{a} and {b} are one net now. If that is the fault itself, take the line back: a fault is "
+        "no net"
     ),
     "trace-taken-in": (
         "another program saved {count:line|lines} in this file meanwhile; taken in, nothing is lost"
@@ -86,8 +87,8 @@ FILE_WORDS: dict[str, str] = {
     ),
     "trace-changed": "{part} was {was} and is {now} now",
     "trace-case": (
-        "{part} and {known} differ in upper and lower case only and count as two parts; say undo "
-        "if they are one"
+        "{part} and {known} differ in upper and lower case only and count as two parts; take the "
+        "line back if they are one"
     ),
     "photo-lines-gone": "traced lines that went with it, for they spoke of nothing else: {count}",
     "photo-lines-changed": "traced lines that spoke of it were changed",

@@ -377,6 +377,33 @@ def test_change_moves_renames_and_takes_away(seen: Sight, photograph: Path) -> N
     assert [one["pin"] for one in tracing.now()["parts"][0]["pads"]] == ["1"]
 
 
+def test_a_place_beside_the_picture_is_not_taken(seen: Sight, photograph: Path) -> None:
+    """Typed, 700 for 70 becomes no pad at the edge; a part is not moved so that a pad leaves."""
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    tracing.step("pad")
+    page.fill("input[name=part]", "C7")
+    for i, place in enumerate(((20, 200), (300, 200))):
+        tracing.click(*place)
+        tracing.kept(2 + i)
+    for x, y in (("700", "100"), ("100", "-1")):
+        page.fill("#cross-x", x)
+        page.fill("#cross-y", y)
+        page.keyboard.press("Enter")
+        wanted = f"not on the picture: x goes from 0 to {WIDTH}, y from 0 to {HEIGHT}"
+        assert wanted in page.inner_text(".trace [role=alert]")
+    tracing.step("change")
+    page.fill("input[name=what]", "C7")
+    page.click("text=Move it")
+    tracing.click(30, 200)  # its pads would lie at -110 and 170
+    seen.until("document.querySelector('.trace [role=alert]').textContent.includes('-1')")
+    assert "then C7.1, at pixel -1" in page.inner_text(".trace [role=alert]")
+    (part,) = tracing.now()["parts"]
+    assert [round(one["x_px"], -1) for one in part["pads"]] == [20, 300]
+    assert len(seen.faults) == 1
+    seen.faults[:] = [one for one in seen.faults if "400" not in one]
+
+
 def test_quick_clicks_get_a_pin_each(seen: Sight, photograph: Path) -> None:
     """Three clicks before the first answer has come."""
     tracing, page = Tracing(seen), seen.page

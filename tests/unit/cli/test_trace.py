@@ -165,7 +165,7 @@ def test_a_photo_board_knows_its_picture_and_takes_numbers_below_zero(tmp_path: 
     assert netgraph("photo", "pad", file, "C1.1", "812", "440", "--through").status == 0
     wrong = netgraph("photo", "pad", file, "C1.2", "-5", "440")
     assert wrong.status == 2
-    assert "pixel -5, 440 does not lie on the picture of the top" in wrong.err
+    assert "pixel -5, 440, does not lie on the picture of the top" in wrong.err
     assert "900 by 600 pixels" in wrong.err
     slip = netgraph("photo", "pad", file, "C1.2", "5", "440", "--trough")
     assert (slip.status, "--trough" in slip.err) == (2, True)

@@ -48,6 +48,11 @@ export class PhotoPicture {
     this.draw();
   }
 
+  /** Whether a place lies on the picture. @param {number} x @param {number} y */
+  shows(x, y) {
+    return !this.photo || (x >= 0 && y >= 0 && x <= this.photo.width && y <= this.photo.height);
+  }
+
   /** Set the cross-hair to a place of the picture. @param {number} x @param {number} y @param {boolean} [follow] bring it into sight */
   moveTo(x, y, follow = true) {
     if (!this.photo) return;
@@ -229,7 +234,7 @@ export class PhotoPicture {
       tap: (px, py) => {
         if (!this.photo) return;
         const [x, y] = this.view.toPicture(px, py);
-        if (x < 0 || y < 0 || x > this.photo.width || y > this.photo.height) return;
+        if (!this.shows(x, y)) return;
         // Under the finger nothing may move away.
         this.moveTo(tenth(x), tenth(y), false);
         this.told.act(...this.cross);

@@ -221,13 +221,17 @@ export class TraceView {
     this.crossY.value = String(y);
   }
 
-  /** The typed place; false where it is none. */
+  /** The typed place; false where it is none of the picture, which is said. */
   typedCross() {
     const [x, y] = [this.crossX, this.crossY].map((one) => Number((one?.value ?? "").replace(",", ".")));
-    const good = Number.isFinite(x) && Number.isFinite(y);
-    if (good) this.picture.moveTo(x, y);
-    else this.fault.textContent = say("trace.cross.bad");
-    return good;
+    if (!Number.isFinite(x) || !Number.isFinite(y)) this.fault.textContent = say("trace.cross.bad");
+    else if (!this.picture.shows(x, y)) this.fault.textContent = say("trace.cross.outside", { x: this.picture.photo?.width ?? 0, y: this.picture.photo?.height ?? 0 });
+    else {
+      this.fault.textContent = "";
+      this.picture.moveTo(x, y);
+      return true;
+    }
+    return false;
   }
 
   /** What the step in hand does with a place. @param {number} x @param {number} y */
