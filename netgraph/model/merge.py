@@ -319,12 +319,23 @@ class _Merge:
             place = f"{pad.part_id}.{pad.pin}"
             pin_name = self._text("pin-name", place, pin_name, near.pin_name)
             pin_type = self._text("pin-type", place, pin_type, near.pin_type)
-        self._row(part, pad, pad.pin, net, pin_name, pin_type)
+        self._row(part, pad, pad.pin, net, pin_name, pin_type, of=self.a)
 
     def _row(
-        self, part: int, pad: Pad, pin: str, net: str | None, pin_name: str, pin_type: str
+        self,
+        part: int,
+        pad: Pad,
+        pin: str,
+        net: str | None,
+        pin_name: str,
+        pin_type: str,
+        *,
+        of: Board,
     ) -> None:
         told = replace(pad, pin=pin, pin_name=pin_name, pin_type=pin_type)
+        if not of.knows_sides and pad.copper_side in ("top", "bottom"):
+            # Its file tells no sides: the pad lies where the part sits, which another one may tell.
+            told = replace(told, copper_side=self.builder.parts[part].side)
         self.builder.add_pad_like(part, told, net)
 
     def _add_placed_pads(self, index: int, part: Part, other: Part | None) -> bool:
@@ -345,11 +356,11 @@ class _Merge:
             about = known[0]
             self._row(
                 index, pad, pin, known[1], about.pin_name or pad.pin_name,
-                about.pin_type or pad.pin_type,
+                about.pin_type or pad.pin_type, of=self.b,
             )  # fmt: skip
         for pin, (pad, net) in mine.items():
             if pin not in met:
-                self._row(index, pad, pin, net, pad.pin_name, pad.pin_type)
+                self._row(index, pad, pin, net, pad.pin_name, pad.pin_type, of=self.a)
         return met == set(mine)
 
     def _add_pads_of_b(self, index: int, part: Part, other: Part) -> None:
@@ -374,7 +385,7 @@ class _Merge:
 
     def _add_pad_of_b(self, index: int, part: Part, pad: Pad, *, listed: bool) -> None:
         net = self._name_for(pad.net)
-        self._row(index, pad, pad.pin, net, pad.pin_name, pad.pin_type)
+        self._row(index, pad, pad.pin, net, pad.pin_name, pad.pin_type, of=self.b)
         if listed:
             there = net or "not joined"
             self._item("pad-added", f"{part.id}.{pad.pin}", "not there", there, "added")
@@ -423,7 +434,8 @@ class _Merge:
             )
             for j in self.b.pad_range(part):
                 pad = self.b.pad(j)
-                self._row(number, pad, pad.pin, self._name_for(pad.net), pad.pin_name, pad.pin_type)
+                net = self._name_for(pad.net)
+                self._row(number, pad, pad.pin, net, pad.pin_name, pad.pin_type, of=self.b)
             self._item("part-added", part.id, "not there", part.value, "added")
             self.added = True
 

@@ -31,6 +31,9 @@ _CHASSIS_NAME = re.compile(
 )
 _LEAST_PARTNERS = 3
 _MANY_PARTS = 5
+_FEW_PADS = 100
+"""A board of fewer pads is a table typed by hand or a piece of one: little else can speak for its
+ground. Our own choice."""
 _GROUND_PIN = re.compile(
     r"(?:[ADP]?GND|VSS|EP|EPAD|PAD|GND_?EP|GROUND)[A-Z0-9_]{0,6}", re.IGNORECASE
 )
@@ -79,7 +82,8 @@ def find_grounds(wiring: Wiring) -> list[Ground]:
 
     Facts: the name; many different nets have a capacitor to it (a rail's capacitors share one
     partner, a ground has many); ground pins of chips by name; a pin with many pads (an exposed
-    pad); it is by far the largest net; on a board traced by a person, that the person says so.
+    pad); it is by far the largest net; on a board traced by a person, that the person says so; on a
+    board of few pads, that its plain name says so.
     """
     board = wiring.board
     partners: list[set[int]] = [set() for _ in board.nets]
@@ -119,6 +123,9 @@ def find_grounds(wiring: Wiring) -> list[Ground]:
             score += 2.0
         if board.partial and _SAID_AT_THE_METER.fullmatch(last_segment(name)):
             facts.append(reason("ground-traced", net=name))
+            score += 1.0
+        elif total < _FEW_PADS and _SAID_AT_THE_METER.fullmatch(last_segment(name)):
+            facts.append(reason("ground-small-board", net=name, pads=total))
             score += 1.0
         if len(partners[net]) >= (2 if named else _LEAST_PARTNERS):
             facts.append(

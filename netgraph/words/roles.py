@@ -25,6 +25,7 @@ ROLE_WORDS: dict[str, str] = {
     # nets
     "ground-name": "its name {net} says ground",
     "ground-traced": "who traced the board calls it {net}",
+    "ground-small-board": "it is called {net}, and among {pads:pad|pads} little else can tell",
     "ground-capacitors": "{count} capacitors from {nets} different nets end here",
     "ground-pins": "{count} chip pins named as ground lie on it",
     "ground-largest": "it is the largest net ({share} % of all pads)",

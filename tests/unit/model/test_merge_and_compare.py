@@ -10,6 +10,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from netgraph.formats.csv_table import read_csv_table
 from netgraph.model import Board, BoardBuilder
 from netgraph.model.agree import Pair, agreement
 from netgraph.model.board import Source
@@ -276,3 +277,14 @@ def test_unclear_names_stay_unclear_until_all_their_pads_are_settled() -> None:
     less = {ref: pins for ref, pins in whole.items() if ref != "R3"}
     left = merge_boards(cut, board(less)).board
     assert len(left.unclear_nets) == 1
+
+
+@pytest.mark.parametrize("first", ["pins", "places"])
+def test_pads_lie_on_the_side_that_only_the_other_file_tells(first: str) -> None:
+    """A table of pins tells no sides: its pads were all called top though the part sits below."""
+    pins = read_csv_table(b"Ref,Pin,Net\nU1,1,VIN\nU1,2,GND\nC1,1,VIN\nC1,2,GND\n")
+    places = read_csv_table(b"Ref,X,Y,Side\nU1,1,2,bottom\nC1,3,4,top\n")
+    files = (pins, places) if first == "pins" else (places, pins)
+    whole = merge_boards(*files).board
+    assert whole.knows_sides
+    assert {(pad.ref, pad.copper_side) for pad in whole.pads} == {("U1", "bottom"), ("C1", "top")}
