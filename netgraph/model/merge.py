@@ -258,8 +258,11 @@ class _Merge:
                     self.builder.add_net_tie(index, tie.pins)
             if "has_positions" not in self.a.capabilities and pads:
                 unplaced.append(part.id)
+        paired = set(self.part_b.values())
+        # Designators that repeat (logos, holes) can't be paired, and are there all the same.
+        mine = {part.ref for part in self.a.parts}
         for part in self.b.parts:
-            known = part.index in self.part_b.values()
+            known = part.index in paired or part.ref in mine
             if not known and not self.b.pad_range(part) and self.a.columns.pin:
                 self._item("part-missing", part.id, "not there", part.value, "left out")
         return unplaced

@@ -288,3 +288,13 @@ def test_pads_lie_on_the_side_that_only_the_other_file_tells(first: str) -> None
     whole = merge_boards(*files).board
     assert whole.knows_sides
     assert {(pad.ref, pad.copper_side) for pad in whole.pads} == {("U1", "bottom"), ("C1", "top")}
+
+
+def test_logos_that_repeat_are_not_called_missing() -> None:
+    builder = BoardBuilder("logos")
+    for ref in ("R1", "LOGO", "LOGO"):
+        index = builder.add_part(ref)
+        if ref == "R1":
+            builder.add_pad(index, "1", "A")
+    one = builder.freeze()
+    assert merge_boards(one, one).disagreements == ()
