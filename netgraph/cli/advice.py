@@ -48,7 +48,7 @@ def power(job: Job, cards_path: str | None, goal: str, feed: str | None) -> None
     """
     from netgraph.contract.advice_answers import power_fields
 
-    feed = None if feed is None else job.board.known_as(feed)
+    feed = None if feed is None else job.net_called(feed)
     gate = power_answer(job, cards_path=cards_path, goal=goal, feed=feed)
     job.answer("power", power_fields(gate), lambda page: power_page(page, gate))
 
@@ -114,7 +114,7 @@ def plan(
     """
     from netgraph.contract.advice_answers import plan_fields
 
-    net = job.board.known_as(net)
+    net = job.net_called(net)
     answer = plan_answer(
         job,
         net,

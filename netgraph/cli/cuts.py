@@ -102,7 +102,7 @@ def isolate(job: Job, net: str, goal: str) -> None:
     from netgraph.contract.lift_answers import isolate_fields
     from netgraph.plan.isolation import isolate as find_cuts
 
-    net = job.board.known_as(net)
+    net = job.net_called(net)
     found = find_cuts(_state(job, chosen_goal(goal), net), net)
     job.answer("isolate", isolate_fields(found), lambda page: isolate_page(page, found))
 
@@ -126,7 +126,7 @@ def split(job: Job, net: str, suspects: tuple[tuple[str, float], ...]) -> None:
     from netgraph.plan.split import find_splits
     from netgraph.plan.wiring import Wiring
 
-    net = job.board.known_as(net)
+    net = job.net_called(net)
     check_suspects(job, dict(suspects))
     wiring = Wiring(job.board, job.roles, job.tree)
     keeps = find_keeps(job.board, job.roles, job.tree, keep=job.notes.keep_words())

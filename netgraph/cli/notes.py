@@ -174,7 +174,7 @@ def set_note(
         note = replace(said, why=why)
         new = without_part(old, part_id) if forget else with_part(old, part_id, note)
     if net is not None:
-        net = board.known_as(net)
+        net = job.net_called(net)
         net_note = replace(net_said, why=why)
         if nominal is not None and nominal != old.net(net).nominal_volts:
             # The reason given for another figure says nothing of this one.

@@ -66,7 +66,7 @@ def lift(
     """
     from netgraph.contract.lift_answers import lift_fields
 
-    net = job.board.known_as(net)
+    net = job.net_called(net)
     board_after(job, cards_path)
     table = lift_answer(job, net, goal=goal, whole_board=whole_board)
     found = lift_set_answer(job, together, goal=goal) if together else None
@@ -145,8 +145,8 @@ def inject(
     """
     from netgraph.contract.answers import inject_fields
 
-    net = job.board.known_as(net)
-    bridges = tuple((job.board.known_as(a), job.board.known_as(b)) for a, b in bridges)
+    net = job.net_called(net)
+    bridges = tuple((job.net_called(a), job.net_called(b)) for a, b in bridges)
     plan = inject_answer(
         job, net, bridges, cards_path, suspects=dict(suspects) or None, by_copper=by_copper
     )
@@ -203,8 +203,8 @@ def path(job: Job, net_a: str, net_b: str | None, show_all: bool, cards_path: st
     """
     from netgraph.contract.answers import path_fields
 
-    net_a = job.board.known_as(net_a)
-    net_b = None if net_b is None else job.board.known_as(net_b)
+    net_a = job.net_called(net_a)
+    net_b = None if net_b is None else job.net_called(net_b)
     board_after(job, cards_path)
     sites, fault = path_answer(job, net_a, net_b)
     fields = path_fields(net_a, net_b, sites, fault)

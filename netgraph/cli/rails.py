@@ -116,7 +116,7 @@ def rail(job: Job, net: str) -> None:
     from netgraph.contract.answers import rail_fields
     from netgraph.rails import rail_members
 
-    net = job.board.known_as(net)
+    net = job.net_called(net)
     members = rail_members(job.board, job.roles, job.tree, net)
     fields = rail_fields(job.board, job.roles, job.tree, net, members)
     job.answer("rail", fields, lambda page: rail_page(page, job, net, members))

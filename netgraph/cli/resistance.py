@@ -60,7 +60,7 @@ def resistance_answer(job: Job, start: str, stop: str | None = None) -> Resistan
                     )
             return resistance_between(board, start, stop)
         if board.has_net(start) or start in board.aliases:
-            return net_resistances(board, board.known_as(start))
+            return net_resistances(board, job.net_called(start))
         if "." not in start:
             board.net(start)
         pad = pad_named(board, start)

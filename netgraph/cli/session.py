@@ -70,6 +70,19 @@ class Job:
         """The board that all answers are about."""
         return self.merged.board
 
+    def net_called(self, name: str) -> str:
+        """The name of a net on this board; said on stderr where it was asked by another one.
+
+        Raises
+        ------
+        UnknownNameError
+            There is no such net.
+        """
+        net = self.board.known_as(name)
+        if net != name:
+            talk(f"{name} is one net with {net} here")
+        return net
+
     def tell_differences(self) -> None:
         """Say on stderr that files differ, where the answer itself has no room for it."""
         if count := len(self.merged.disagreements):
