@@ -190,7 +190,10 @@ def drawn_shorts(board: Board) -> tuple[DrawnShort, ...]:
         other = net[i] < net[j]
         i, j = i[other], j[other]
         over = segment_gaps(own[i], own[j]) - width[i] - width[j] < -OVERLAP_NM
-        for a, b in zip(i[over].tolist(), j[over].tolist(), strict=True):
+        i, j = i[over], j[over]
+        # The first place of each pair of nets: two nets may lie over each other in many.
+        _, first = np.unique(net[i] * len(board.nets) + net[j], return_index=True)
+        for a, b in zip(i[np.sort(first)].tolist(), j[np.sort(first)].tolist(), strict=True):
             x, y = ((own[a].mean(axis=0) + own[b].mean(axis=0)) / 2).tolist()
             key = int(net[a]), int(net[b])
             short = DrawnShort(
