@@ -210,7 +210,7 @@ def trace(file: str, lines: tuple[str, ...], undo: bool, as_json: bool) -> None:
     """
     from netgraph.cli.trace import grown, named_line
     from netgraph.formats.photo_board import photo_state
-    from netgraph.formats.photo_edit import with_line
+    from netgraph.formats.photo_lines import with_line
 
     before = board = _read(file)
     if not lines and not undo:

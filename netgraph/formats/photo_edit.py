@@ -7,11 +7,10 @@ the result can be kept.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from math import isfinite
 
-from netgraph import limits
 from netgraph.errors import UsageError, visible
 from netgraph.formats.json_fields import MOST
 from netgraph.formats.photo_board import (
@@ -26,8 +25,8 @@ from netgraph.formats.photo_board import (
     scale_of,
     write_photo_board,
 )
+from netgraph.formats.photo_lines import facts_of, lines_without, reworded
 from netgraph.formats.plain_text import checked_name
-from netgraph.formats.trace_lines import Fact, fact_of
 from netgraph.formats.trace_state import events_between
 from netgraph.model.board import Board, Side, Source
 from netgraph.reasons import Reason, reason
@@ -212,7 +211,7 @@ def with_part_named(photo: PhotoBoard, ref: str, new: str) -> PhotoBoard:
     new = _word(new, "designator")
     if new == ref:
         return photo
-    facts = _facts(photo)
+    facts = facts_of(photo)
     spoken = {one.ref for one in photo.parts}
     spoken |= {pad[0] for fact in facts for pad in fact.pads} | {fact.part for fact in facts}
     spoken |= {fact.name for fact in facts if fact.kind == "named"}
@@ -226,14 +225,14 @@ def with_part_named(photo: PhotoBoard, ref: str, new: str) -> PhotoBoard:
         return f"{new}.{pin}" if head == ref else word
 
     changed = _with(photo, ref, replace(part, ref=new))
-    return replace(changed, traced=tuple(_reworded(line, change) for line in photo.traced))
+    return replace(changed, traced=tuple(reworded(line, change) for line in photo.traced))
 
 
 def without_part(photo: PhotoBoard, ref: str) -> PhotoBoard:
     """A part taken away, with its pads and with what was traced of them."""
     part_of(photo, ref)
     parts = tuple(one for one in photo.parts if one.ref != ref)
-    return _without(
+    return lines_without(
         replace(photo, parts=parts), lambda word: word == ref or word.rpartition(".")[0] == ref
     )
 
@@ -313,7 +312,7 @@ def with_pad_named(photo: PhotoBoard, ref: str, pin: str, new: str) -> PhotoBoar
     if new == pin:
         return photo
     part = part_of(photo, ref)
-    spoken = {one for fact in _facts(photo) for one in fact.pads}
+    spoken = {one for fact in facts_of(photo) for one in fact.pads}
     if new in [one.pin for one in part.pads] or (ref, new) in spoken:
         raise UsageError(f"{visible(f'{ref}.{new}'[:80])} is another pad already")
     pads = tuple(replace(pad, pin=new) if one.pin == pin else one for one in part.pads)
@@ -322,7 +321,7 @@ def with_pad_named(photo: PhotoBoard, ref: str, pin: str, new: str) -> PhotoBoar
     def change(word: str) -> str:
         return f"{ref}.{new}" if word == f"{ref}.{pin}" else word
 
-    return replace(changed, traced=tuple(_reworded(line, change) for line in photo.traced))
+    return replace(changed, traced=tuple(reworded(line, change) for line in photo.traced))
 
 
 def without_pad(photo: PhotoBoard, ref: str, pin: str) -> PhotoBoard:
@@ -331,86 +330,7 @@ def without_pad(photo: PhotoBoard, ref: str, pin: str) -> PhotoBoard:
     part = part_of(photo, ref)
     pads = tuple(one for one in part.pads if one.pin != pin)
     changed = _with(photo, ref, replace(part, pads=pads))
-    return _without(changed, lambda word: word == f"{ref}.{pin}")
-
-
-# -- traced lines --------------------------------------------------------------------------------
-
-
-def with_line(photo: PhotoBoard, text: str) -> PhotoBoard:
-    """One more traced line; see ``trace_lines`` for what it may say.
-
-    Raises
-    ------
-    BoardFileError
-        The line can't be understood, or there are too many.
-    UsageError
-        It holds a line break, or says nothing.
-    """
-    if "\n" in text or "\r" in text:
-        raise UsageError("a line can't hold a line break")
-    if fact_of(text, len(photo.traced) + 1) is None:
-        raise UsageError("the line says nothing", hint="pads such as C12.1 L3.2 : VSYS")
-    if len(photo.traced) >= limits.MAX_TRACE_LINES:
-        raise UsageError(f"more than {limits.MAX_TRACE_LINES} lines (MAX_TRACE_LINES)")
-    return replace(photo, traced=(*photo.traced, text.strip()))
-
-
-def without_line(photo: PhotoBoard, number: int, text: str) -> PhotoBoard:
-    """Without one traced line; `number` counts from 1, `text` is what it should say.
-
-    Raises
-    ------
-    UsageError
-        That line says something else.
-    """
-    if not 1 <= number <= len(photo.traced) or photo.traced[number - 1] != text:
-        raise UsageError(f"line {number} is another one meanwhile")
-    return replace(photo, traced=(*photo.traced[: number - 1], *photo.traced[number:]))
-
-
-def _facts(photo: PhotoBoard) -> list[Fact]:
-    found = (fact_of(line, i + 1) for i, line in enumerate(photo.traced))
-    return [one for one in found if one is not None]
-
-
-def _reworded(line: str, change: Callable[[str], str]) -> str:
-    """The line with its words for parts and pads changed; a net's name and values are none."""
-    words = line.split()
-    until = len(words)
-    if ":" in words:
-        until = words.index(":")
-    elif (len(words) > 1 and words[1] == "=") or (len(words) == 3 and words[1].casefold() == "is"):
-        until = 1
-    changed = []
-    for i, word in enumerate(words):
-        tilde = "~" if i == 0 and word.startswith("~") else ""
-        changed.append(tilde + change(word[len(tilde) :]) if i < until else word)
-    return " ".join(changed) if changed != words else line
-
-
-def _without(photo: PhotoBoard, is_gone: Callable[[str], bool]) -> PhotoBoard:
-    """Traced lines without the words that are gone; a line that then joins nothing goes whole."""
-    kept = []
-    for number, line in enumerate(photo.traced, start=1):
-        fact = fact_of(line, number)
-        if fact is None:
-            kept.append(line)
-            continue
-        if fact.part:
-            if not is_gone(fact.part):
-                kept.append(line)
-            continue
-        pads = [pad for pad in fact.pads if not is_gone(f"{pad[0]}.{pad[1]}")]
-        if len(pads) == len(fact.pads):
-            kept.append(line)
-            continue
-        enough = {"join": 1 if fact.name else 2, "apart": 2}.get(fact.kind, 1)
-        if len(pads) < enough:
-            continue
-        gone = _reworded(line, lambda word: "" if is_gone(word) else word)
-        kept.append(" ".join(gone.split()))
-    return replace(photo, traced=tuple(kept))
+    return lines_without(changed, lambda word: word == f"{ref}.{pin}")
 
 
 # -- small -----------------------------------------------------------------------------------------

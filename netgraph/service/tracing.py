@@ -25,6 +25,7 @@ from netgraph.formats.photo_board import (
     place_of_pixel,
     scale_of,
 )
+from netgraph.formats.photo_lines import with_line, without_line
 from netgraph.formats.photo_scale import (
     fit_scale,
     pixel_of_place,
@@ -175,8 +176,8 @@ def _change(step: Any) -> tuple[Did, Callable[[PhotoBoard], PhotoBoard]]:
         "pad-moved": lambda p: edit.with_pad_moved(p, step.ref, step.pin, step.x_px, step.y_px),
         "pad-named": lambda p: edit.with_pad_named(p, step.ref, step.pin, step.new),
         "pad-gone": lambda p: edit.without_pad(p, step.ref, step.pin),
-        "line": lambda p: edit.with_line(p, step.text),
-        "line-gone": lambda p: edit.without_line(p, step.number, step.text),
+        "line": lambda p: with_line(p, step.text),
+        "line-gone": lambda p: without_line(p, step.number, step.text),
     }
     return did, changes[step.do]
 

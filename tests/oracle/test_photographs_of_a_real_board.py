@@ -11,8 +11,9 @@ from pathlib import Path
 import pytest
 
 from netgraph.formats.photo_board import PhotoBoard, PhotoPad, ScalePoint, photo_board
-from netgraph.formats.photo_edit import checked_photo, with_line, with_pad, with_part, with_picture
+from netgraph.formats.photo_edit import checked_photo, with_pad, with_part, with_picture
 from netgraph.formats.photo_edit import with_scale as with_scale_of
+from netgraph.formats.photo_lines import with_line
 from netgraph.formats.reading import read_board
 from netgraph.model import Board, Pad, Part
 from netgraph.model.board import Side, Source

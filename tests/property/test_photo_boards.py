@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from netgraph.errors import BoardFileError, NetgraphError
 from netgraph.formats import photo_edit as edit
 from netgraph.formats.photo_board import PhotoBoard, PhotoPad, photo_table
+from netgraph.formats.photo_lines import with_line
 from netgraph.formats.photo_undo import gone_back, way_back
 from netgraph.formats.picture_file import clean_picture
 from tests.service.photographs import SECRET, grey_jpeg, png, with_asides
@@ -35,7 +36,7 @@ def _pad(ref: str, pin: str, x: float, y: float) -> Change:
 
 STEPS: st.SearchStrategy[Change] = st.one_of(
     st.builds(_pad, REFS, PINS, PIXELS, PIXELS),
-    st.builds(lambda text: lambda photo: edit.with_line(photo, text), LINES),
+    st.builds(lambda text: lambda photo: with_line(photo, text), LINES),
     st.builds(lambda ref: lambda photo: edit.without_part(photo, ref), REFS),
     st.builds(lambda ref, pin: lambda photo: edit.without_pad(photo, ref, pin), REFS, PINS),
     st.builds(lambda ref, new: lambda photo: edit.with_part_named(photo, ref, new), REFS, REFS),

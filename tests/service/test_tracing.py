@@ -186,7 +186,7 @@ def test_two_processes_see_each_others_steps(on_bench: Bench) -> None:
     traced = whole(on_bench)
     folder = open_data_folder(on_bench.service.store.folder.root)
     other = TraceStore(BoardStore(folder))
-    from netgraph.formats.photo_edit import with_line
+    from netgraph.formats.photo_lines import with_line
 
     other.change(
         traced.sha,

@@ -20,6 +20,7 @@ from netgraph.formats.photo_board import (
     photo_board,
     write_photo_board,
 )
+from netgraph.formats.photo_lines import with_line, without_line
 from netgraph.formats.photo_scale import fit_scale, points_of_distances, scale_doubts
 from netgraph.formats.photo_undo import gone_back, way_back
 from netgraph.model.board import Source
@@ -62,12 +63,12 @@ def test_traced_lines_follow_their_names(
 
 
 def test_a_net_that_bears_the_name_of_a_part_keeps_it() -> None:
-    photo = edit.with_line(START, "R1.1 R2.1 : C1")
+    photo = with_line(START, "R1.1 R2.1 : C1")
     assert edit.with_part_named(photo, "C1", "C9").traced[-1] == "R1.1 R2.1 : C1"
 
 
 def test_a_line_between_two_pads_goes_with_one_of_them() -> None:
-    photo = edit.with_line(START, "C1.1 R1.1")
+    photo = with_line(START, "C1.1 R1.1")
     after = edit.without_pad(photo, "C1", "1")
     assert after.traced[-1] == "U1.A1 is EN"
     events = [one.code for one in edit.photo_events(photo, after)]
@@ -88,9 +89,9 @@ def test_a_line_between_two_pads_goes_with_one_of_them() -> None:
         lambda p: edit.with_pad_named(p, "C1", "1", "2"),
         lambda p: edit.without_pad(p, "C1", "9"),
         lambda p: edit.without_part(p, "R1"),
-        lambda p: edit.with_line(p, "# words"),
-        lambda p: edit.with_line(p, "A.1 B.1\nC.1 D.1"),
-        lambda p: edit.without_line(p, 9, "x"),
+        lambda p: with_line(p, "# words"),
+        lambda p: with_line(p, "A.1 B.1\nC.1 D.1"),
+        lambda p: without_line(p, 9, "x"),
         lambda p: edit.with_scale(p, "bottom", POINTS),
         lambda p: edit.with_scale(p, "top", POINTS[:2]),
         lambda p: edit.with_pad(p, "C1", PhotoPad("3", float("nan"), 1)),
@@ -171,9 +172,9 @@ def test_a_pin_that_stands_twice_is_refused() -> None:
 
 def test_a_contradiction_is_refused_by_the_check() -> None:
     with pytest.raises(BoardCheckError, match="joins nothing"):
-        edit.checked_photo(edit.with_line(START, "C1.2 R1.1"))
+        edit.checked_photo(with_line(START, "C1.2 R1.1"))
     with pytest.raises(BoardFileError):
-        edit.with_line(START, "C1 R1")
+        with_line(START, "C1 R1")
 
 
 def test_an_assumed_line_of_a_photo_board_gives_way() -> None:
