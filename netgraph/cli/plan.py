@@ -73,7 +73,11 @@ def lift(
     job.answer(
         "lift",
         lift_fields(job.board, table, found),
-        lambda page: lift_page(page, table) if found is None else set_page(page, found),
+        lambda page: (
+            lift_page(page, table, whole_board=whole_board)
+            if found is None
+            else set_page(page, found)
+        ),
     )
 
 

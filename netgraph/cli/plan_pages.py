@@ -48,11 +48,14 @@ def for_many(why: Reason) -> Reason:
 # -- lift --------------------------------------------------------------------------------------
 
 
-def lift_page(page: Page, table: LiftTable) -> None:
+def lift_page(page: Page, table: LiftTable, *, whole_board: bool = False) -> None:
     """Verdicts, the most useful first; then the keep list and the cautions."""
     from netgraph.contract.lift_answers import lift_cautions
 
-    page.title(f"{table.net} shorted, goal {table.goal}: {counted(len(table.rows), 'part')} on it")
+    where = "of the whole board" if whole_board else "on it"
+    page.title(
+        f"{table.net} shorted, goal {table.goal}: {counted(len(table.rows), 'part')} {where}"
+    )
     if table.keeps.unclear is not None:
         page.item("unclear", table.keeps.unclear.text, style="unsure")
     cards = [item.part_id for item in table.keeps.items if item.function == "card"]

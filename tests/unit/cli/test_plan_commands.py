@@ -7,8 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from netgraph.assets import asset_path
 from tests.unit.cli.run import netgraph
 from tests.unit.cli.small_board import small_board_text, write_small_board
+
+LARK = asset_path("sample_boards/lark/lark.kicad_pcb")
 
 
 @pytest.mark.parametrize(
@@ -97,3 +100,14 @@ def test_cards_take_parts_off_and_clear_or_forbid_current(tmp_path: Path) -> Non
     assert netgraph("path", file, "VSYS", "--cards", cards).status == 0
     cards.write_text('{"kind": "lift", "ref": "C999"}\n')
     assert netgraph("path", file, "VSYS", "--cards", cards).status == 3
+
+
+def test_the_head_of_a_lift_table_says_what_was_counted() -> None:
+    """With --all it called every part of the board one that sits on the net."""
+    on_net = len(netgraph("lift", LARK, "--short", "VSYS", "--json").json()["parts"])
+    everywhere = len(netgraph("lift", LARK, "--short", "VSYS", "--all", "--json").json()["parts"])
+    assert everywhere > on_net
+    first = netgraph("lift", LARK, "--short", "VSYS").out.splitlines()[0]
+    assert first.endswith(f": {on_net} parts on it")
+    first = netgraph("lift", LARK, "--short", "VSYS", "--all").out.splitlines()[0]
+    assert first.endswith(f": {everywhere} parts of the whole board")
