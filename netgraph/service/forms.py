@@ -293,6 +293,7 @@ class Drawing(BoardAnswer):
     parts: PartColumns
     part_ids: list[str] = Field(description="all parts; pads.part is an index into it")
     nets: list[str]
+    other_names: dict[str, str] = Field(description="further names of nets -> the name here")
     pads: PadColumns
 
 

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from defusedxml.ElementTree import fromstring
 
+from netgraph.formats.assembly_pack import pack_assembly
 from tests.unit.cli.run import netgraph
 from tests.web.browser import Sight
 
@@ -295,6 +296,35 @@ def test_what_a_file_can_not_tell_stands_above_every_answer(seen: Sight, boards_
         assert seen.page.locator("canvas:visible").count() == 0
     seen.go("board")
     assert seen.page.is_visible(".main .veto")
+
+
+def test_a_net_is_asked_by_the_name_it_has_on_another_board(seen: Sight, tmp_path: Path) -> None:
+    """Typed as it is written on the panel, or in another case; nets that differ in case only are
+    each found by their own name.
+    """
+    files = {
+        "d.toml": b'schema = "netgraph.assembly/1"\n[boards]\nA = "a.trace"\nB = "b.trace"\n'
+        b'[[mates]]\na = "A/J1"\nb = "B/J9"\npins = { 1 = "1" }\n',
+        "a.trace": b"# netgraph trace 1\nJ1.1 C1.1 : VDD\nJ1.2 C2.1 : vio\nR1.1 C1.2 : VIO\n",
+        "b.trace": b"# netgraph trace 1\nJ9.1 R9.1 R9.2 : LINK\n",
+    }
+    packed = tmp_path / "device.zip"
+    packed.write_bytes(pack_assembly(files))
+    seen.open_file(packed)
+    for typed, net in (
+        ("B/LINK", "A/VDD"),
+        ("b/link", "A/VDD"),
+        ("A/VIO", "A/VIO"),
+        ("A/vio", "A/vio"),
+    ):
+        seen.page.fill("#question input[name=short]", typed)
+        seen.page.keyboard.press("Enter")
+        seen.until(f"new URLSearchParams(location.hash.slice(1)).get('short') === '{net}'")
+        seen.still()
+        assert net in seen.page.inner_text(".main")
+    seen.page.fill("#question input[name=short]", "B/LINKS")
+    seen.page.keyboard.press("Enter")
+    assert "B/LINKS" in seen.page.inner_text("#question-fault")
 
 
 def test_a_board_is_forgotten_only_after_a_second_word(seen: Sight, lark: Path) -> None:

@@ -48,8 +48,15 @@ export class QuestionLine {
       fill(this.unsure, (rails.not_known ?? []).map((/** @type {any} */ one) => el("li", {}, one.text)));
       const first = rails.rails.map((/** @type {any} */ one) => one.net);
       const names = [...new Set([...first, ...side.nets])];
-      fill(this.nets, names.map((name) => el("option", { value: name })));
-      this.names = new Map(names.map((name) => [name.toLowerCase(), name]));
+      const others = Object.entries(side.other_names);
+      fill(this.nets, [...names, ...others.map(([other]) => other)].map((name) => el("option", { value: name })));
+      const known = [...names.map((name) => [name, name]), ...others];
+      /** @type {Map<string, string>} */
+      this.names = new Map();
+      // A name as it is written wins over the same in another case.
+      for (const [typed, name] of [...known, ...known.map(([one, name]) => [one.toLowerCase(), name])]) {
+        if (!this.names.has(typed)) this.names.set(typed, name);
+      }
     }
   }
 
@@ -72,10 +79,10 @@ export class QuestionLine {
     choose({ view: "plan", short, to, goal: this.goal.value, kind: "", id: "" });
   }
 
-  /** As the file writes it, whatever case was typed. @param {HTMLInputElement} field */
+  /** As the board calls it, whatever case or other name was typed. @param {HTMLInputElement} field */
   name(field) {
     const typed = field.value.trim();
-    return this.names?.get(typed.toLowerCase()) ?? typed;
+    return this.names?.get(typed) ?? this.names?.get(typed.toLowerCase()) ?? typed;
   }
 }
 
