@@ -22,7 +22,8 @@ _APART: Final[frozenset[Role]] = frozenset(
 
 
 def merged_grounds(board: Board, roles: Roles, tree: RailTree, wiring: Wiring) -> frozenset[str]:
-    """The grounds that are one node: the largest, and what series parts or one chip join to it.
+    """The grounds that are one node: the largest, and what series parts or one chip join to it; of
+    an assembly the largest of each board.
 
     A chip with two ground nets joins them through its substrate; interfaces may isolate and don't.
     """
@@ -31,7 +32,7 @@ def merged_grounds(board: Board, roles: Roles, tree: RailTree, wiring: Wiring) -
     if not nets:
         return frozenset()
     grounds = set(nets)
-    merged = {max(nets, key=lambda net: (wiring.pads[net], -net))}
+    merged = _largest_of_boards(board, wiring, nets)
     ties = [
         {pad.net for pad in _pads(board, tie.part_id) if pad.pin in tie.pins and pad.net}
         for tie in board.net_ties
@@ -56,6 +57,20 @@ def merged_grounds(board: Board, roles: Roles, tree: RailTree, wiring: Wiring) -
                 merged |= new
                 grown = True
     return frozenset(board.nets[net].name for net in merged)
+
+
+def _largest_of_boards(board: Board, wiring: Wiring, nets: list[int]) -> set[int]:
+    """The largest ground of each board of an assembly; of a single board the largest of all.
+
+    Boards that nothing joins share no current, so taking their grounds for one changes nothing but
+    that each is measured against its own.
+    """
+    of: dict[str, set[int]] = {}
+    for net in nets:
+        for part in wiring.parts[net]:
+            of.setdefault(board.parts[part].id.rpartition("/")[0], set()).add(net)
+    boards = list(of.values()) if len(of) > 1 else [set(nets)]
+    return {max(own, key=lambda net: (wiring.pads[net], -net)) for own in boards}
 
 
 def _pads(board: Board, part_id: str) -> list[Pad]:

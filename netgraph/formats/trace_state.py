@@ -85,6 +85,12 @@ class TraceState:
     gave_way: list[GaveWay] = field(default_factory=list)
     changed: list[Changed] = field(default_factory=list)
     assumed: set[PadKey] = field(default_factory=set)
+    """Pads of which nothing was found but what an assumed line says of their net."""
+    found: dict[PadKey, int] = field(default_factory=dict)
+    """Pads whose net was traced (or that they join nothing), and the first line that says so."""
+    renamed: dict[str, int] = field(default_factory=dict)
+    """What parts were called before they got their true names: assumed lines still call them so."""
+    assumed_names: set[str] = field(default_factory=set)
     places: dict[PadKey, PadPlace] = field(default_factory=dict)
     part_places: dict[int, tuple[int, int]] = field(default_factory=dict)
     _claims: int = 0
@@ -108,7 +114,7 @@ class TraceState:
             elif fact.kind == "part":
                 self._describe(fact)
             elif fact.kind == "not-fitted":
-                self.parts[self._part(fact.part)].fitted = False
+                self.parts[self._part(fact.part, assumed=fact.assumed)].fitted = False
             elif fact.kind == "pin-name":
                 self.pin_names[self._pad(fact.pads[0], fact)] = fact.name
             else:
@@ -150,9 +156,10 @@ class TraceState:
         """``REF.PIN``."""
         return f"{self.parts[pad[0]].ref}.{pad[1]}"
 
-    def find(self, pad: PadName) -> PadKey | None:
-        """A pad by its name, if it was traced."""
-        part = self.index.get(pad[0])
+    def find(self, pad: PadName, *, assumed: bool = False) -> PadKey | None:
+        """A pad by its name, if a line spoke of it; `assumed` lines know parts by older names."""
+        part = self.renamed.get(pad[0]) if assumed else None
+        part = self.index.get(pad[0]) if part is None else part
         key = None if part is None else (part, pad[1])
         return key if key in self.parent else None
 
@@ -161,7 +168,7 @@ class TraceState:
             fact = self._uncontradicted(fact)
             if len(fact.pads) < (1 if fact.name else 2):
                 return
-        known = [self.find(pad) for pad in fact.pads]
+        known = [self.find(pad, assumed=fact.assumed) for pad in fact.pads]
         roots = {self.root(pad) for pad in known if pad is not None}
         if fact.name in self.owner:
             roots.add(self.root(self.owner[fact.name]))
@@ -178,13 +185,20 @@ class TraceState:
         self.names[first] = list(dict.fromkeys(name for group in groups for name in group))
         if fact.name:
             self.owner[fact.name] = first
+            self.assumed_names |= {fact.name} if fact.assumed else set()
+        for key in keys:
+            if not fact.assumed:
+                self.found.setdefault(key, fact.line)
+            elif key not in self.found:
+                self.assumed.add(key)
         if len(groups) > 1 and not fact.assumed:
             self.joined_rails.append(JoinedRails(groups[0][0], groups[1][0], fact.line))
 
     def _uncontradicted(self, fact: Fact) -> Fact:
         """An assumed line without the pads that what was found contradicts."""
-        root_of = {pad: self.root(key) for pad in fact.pads if (key := self.find(pad)) is not None}
-        lonely = {pad for pad in root_of if self.find(pad) in self.lonely}
+        known = {pad: self.find(pad, assumed=True) for pad in fact.pads}
+        root_of = {pad: self.root(key) for pad, key in known.items() if key is not None}
+        lonely = {pad for pad in root_of if known[pad] in self.lonely}
         named = self.root(self.owner[fact.name]) if fact.name in self.owner else None
         claims = {} if named is None else dict.fromkeys(self.apart.get(named, ()), named)
         bad = {
@@ -199,13 +213,30 @@ class TraceState:
                 if claim in claims:
                     bad |= {root, claims[claim]} - {named}
                 claims[claim] = root
+        bad |= self._named_otherwise(fact, set(root_of.values()) - {named})
         gone = tuple(pad for pad in fact.pads if pad in lonely or root_of.get(pad) in bad)
         rest = tuple(pad for pad in fact.pads if pad not in gone)
         self._give_way(fact, gone, rest=len(rest) >= (1 if fact.name else 2))
         return replace(fact, pads=rest)
 
+    def _named_otherwise(self, fact: Fact, roots: set[PadKey]) -> set[PadKey]:
+        """Nets of another name: an assumption never makes one net of two names.
+
+        Where the other name is assumed too, pads that were found joined lie on both: said as two
+        rails that became one.
+        """
+        other = {root for root in roots if self.names.get(root)}
+        if not fact.name:
+            return other if len(other) > 1 else set()
+        bad = {root for root in other if fact.name not in self.names[root]}
+        for root in sorted(bad, key=self.order.__getitem__):
+            if self.assumed_names.issuperset(self.names[root]):
+                self.joined_rails.append(JoinedRails(self.names[root][0], fact.name, fact.line))
+        return bad
+
     def _give_way(self, fact: Fact, pads: tuple[PadName, ...], *, rest: bool) -> None:
-        keys = tuple(key for pad in pads if (key := self.find(pad)) is not None)
+        found = (self.find(pad, assumed=fact.assumed) for pad in pads)
+        keys = tuple(key for key in found if key is not None)
         if keys:
             self.gave_way.append(GaveWay(fact.line, keys, rest))
 
@@ -232,7 +263,7 @@ class TraceState:
         ):
             return
         for pad in fact.pads:
-            key = self.find(pad)
+            key = self.find(pad, assumed=fact.assumed)
             if key in self.lonely:
                 raise _ContradictionError(
                     f"{self.shown(key)} joins nothing, says line {self.lonely[key]}"
@@ -249,13 +280,18 @@ class TraceState:
     def _not_connected(self, fact: Fact) -> None:
         joined = []
         for pad in fact.pads:
-            key = self.find(pad)
+            key = self.find(pad, assumed=fact.assumed)
             if key is not None and self.size[self.root(key)] > 1:
                 if fact.assumed:
                     joined.append(pad)
                     continue
-                raise _ContradictionError(f"{self.shown(key)} is joined by an earlier line")
-            self.lonely[self._pad(pad, fact)] = fact.line
+                raise _ContradictionError(f"{self.shown(key)} is joined by line {self.found[key]}")
+            key = self._pad(pad, fact)
+            self.lonely[key] = fact.line
+            if fact.assumed:
+                self.assumed.add(key)
+            else:
+                self.found.setdefault(key, fact.line)
         self._give_way(fact, tuple(joined), rest=len(joined) < len(fact.pads))
 
     def _apart(self, fact: Fact) -> None:
@@ -267,8 +303,10 @@ class TraceState:
             if other != key and fact.assumed:
                 joined.append(pad)
             elif other != key:
+                lines = sorted({self.found[other], self.found[key]})
                 raise _ContradictionError(
-                    f"{self.shown(other)} and {self.shown(key)} are joined by earlier lines"
+                    f"{self.shown(other)} and {self.shown(key)} are joined, says line "
+                    f"{' and '.join(map(str, lines))}"
                 )
         self._give_way(fact, tuple(joined), rest=len(first) > 1)
         self._claims += 1
@@ -277,7 +315,9 @@ class TraceState:
 
     # -- parts ---------------------------------------------------------------------------------
 
-    def _part(self, ref: str) -> int:
+    def _part(self, ref: str, *, assumed: bool = False) -> int:
+        if assumed and ref in self.renamed:
+            return self.renamed[ref]
         if ref not in self.index:
             if len(self.parts) >= limits.MAX_PARTS:
                 raise BoardFileError(
@@ -288,13 +328,11 @@ class TraceState:
         return self.index[ref]
 
     def _pad(self, pad: PadName, fact: Fact) -> PadKey:
-        key = (self._part(pad[0]), pad[1])
+        key = (self._part(pad[0], assumed=fact.assumed), pad[1])
         if key not in self.parent:
             self.parent[key] = key
             self.order[key] = len(self.order)
             self.size[key] = 1
-            if fact.assumed:
-                self.assumed.add(key)
         return key
 
     def alike(self) -> list[tuple[str, str]]:
@@ -312,7 +350,7 @@ class TraceState:
         return self._pad(pad, Fact("join", 0))
 
     def _describe(self, fact: Fact) -> None:
-        number = self._part(fact.part)
+        number = self._part(fact.part, assumed=fact.assumed)
         part = self.parts[number]
         if fact.assumed:  # fills only what is still open
             part.value = part.value or fact.value
@@ -331,11 +369,16 @@ class TraceState:
         part.side = fact.side or part.side
 
     def _rename(self, fact: Fact) -> None:
-        """Both names mean the part from here on; assumed lines come later and follow."""
+        """The part called so until now has its true name; assumed lines come later and follow.
+
+        Further traced lines mean another part by the old name.
+        """
         if fact.name in self.index and self.index[fact.name] != self.index.get(fact.part):
             raise _ContradictionError(f"{fact.name} is another part already")
         number = self._part(fact.part)
+        self.index.pop(fact.part, None)
         self.index[fact.name] = number
+        self.renamed[fact.part] = number
         self.parts[number].ref = fact.name
 
 

@@ -34,6 +34,7 @@ from netgraph.model.board import (
     Source,
 )
 from netgraph.model.copper import Copper, Stackup
+from netgraph.net_names import volts_in_name
 from netgraph.reasons import Reason, reason
 
 _SIDE_CODE: dict[str, int] = {name: code for code, name in enumerate(COPPER_SIDES)}
@@ -254,6 +255,12 @@ class BoardBuilder:
         """
         self._check()
         parts = self._identified_parts()
+        aliases = {
+            alias: name
+            for alias, name in self.aliases.items()
+            if name in self._nets and alias not in self._nets
+        }
+        self.not_known += _names_that_differ(aliases)
         return Board(
             name=self.name,
             source=self.source,
@@ -271,11 +278,7 @@ class BoardBuilder:
             not_known=tuple(dict.fromkeys(self.not_known)),
             partial=self.partial,
             unclear_nets=frozenset(self.unclear_nets),
-            aliases={
-                alias: name
-                for alias, name in self.aliases.items()
-                if name in self._nets and alias not in self._nets
-            },
+            aliases=aliases,
             load_copper=self.load_copper,
         )
 
@@ -359,6 +362,16 @@ class BoardBuilder:
             pin_name=_text_column(rows.pin_name, order),
             pin_type=_text_column(rows.pin_type, order),
         )
+
+
+def _names_that_differ(aliases: dict[str, str]) -> list[Reason]:
+    """Nets whose names say different volts: a slip where boards or files were put together."""
+    found = []
+    for other, name in aliases.items():
+        a, b = volts_in_name(name), volts_in_name(other)
+        if a is not None and b is not None and abs(a - b) > 0.06 * max(abs(a), abs(b)):
+            found.append(reason("names-volts-differ", net=name, other=other))
+    return found[: limits.MAX_NAMES_TOLD]
 
 
 def _all_short(names: Iterable[str]) -> bool:

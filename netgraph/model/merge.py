@@ -82,6 +82,7 @@ class _Merge:
         geometry = self._takes_places()
         unplaced = self._add_parts(geometry=geometry)
         self._add_parts_of_b()
+        self._keep_names_of_b()
         self._tell(unplaced, geometry=geometry)
         board = builder.freeze()
         if not geometry:
@@ -444,6 +445,30 @@ class _Merge:
 
     added = False
 
+    def _keep_names_of_b(self) -> None:
+        """What the second file calls a net is another name for it, where no name was cut."""
+        b, doubted = self.b, {*self.open, *self.b.unclear_nets}
+        if b.source.format in CUT_AT:
+            doubted |= {net.name for net in b.nets if net.name not in b.aliases.values()}
+        further = {other: self.name_of_b.get(name, "") for other, name in b.aliases.items()}
+        for other, name in (self.name_of_b | further).items():
+            if name and other != name and other not in doubted:
+                self.builder.aliases.setdefault(other, name)
+
+    def _is_partial(self) -> bool:
+        """Whether the whole may hold more than both files tell, whichever of them comes first.
+
+        A whole netlist completes a partial one only if it knows each of its pads: else it is no
+        netlist of the whole board. Assumed nets of a first file win over found ones, and stay so.
+        """
+        a, b = self.a, self.b
+        if not (a.partial or b.partial):
+            return False
+        assumed = any(one.code == "assumed-pads" for one in a.not_known)
+        completed = a.partial and not b.partial and self.has_nets[1] and not self.match.only_a
+        settled = b.partial and not a.partial and self.has_nets[0] and not self.match.only_b
+        return not (settled or (completed and not assumed))
+
     # -- what is known now ---------------------------------------------------------------------
 
     def _tell(self, unplaced: list[str], *, geometry: bool) -> None:
@@ -492,8 +517,7 @@ class _Merge:
                     nets=" / ".join(known_as) or "none of them",
                 )
             )
-        # A whole netlist under a partial one makes it whole; the other way round it stays so.
-        builder.partial = a.partial and (b.partial or not self.has_nets[1])
+        builder.partial = self._is_partial()
         for board in (a, b):
             for one in board.not_known:
                 about_part = (

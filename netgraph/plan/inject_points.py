@@ -7,6 +7,7 @@ Access says which pads; where the drawn copper is known, its resistance says in 
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
@@ -192,7 +193,8 @@ def _candidates(wiring: Wiring, net: str) -> list[_Candidate]:
         if wiring.role(part_id) in IRREPLACEABLE_ROLES
         for pad in wiring.pads_of[part_id]
     ]
-    grounds = _ground_pads(wiring) if placed else []
+    boards = {_board_of(part_id) for part_id in wiring.parts(net)} if placed else set()
+    grounds = {label: _ground_pads(wiring, label) for label in boards}
     found: list[_Candidate] = []
     for part_id in wiring.parts(net):
         role = wiring.role(part_id)
@@ -218,7 +220,7 @@ def _candidates(wiring: Wiring, net: str) -> list[_Candidate]:
         else:
             why = reason("point-distance", part=part_id, role=role, mm=round(far, 1))
         side = pad.copper_side if pad.copper_side in ("top", "bottom") else pad.side
-        ground = _nearest_ground(pad, side, grounds)
+        ground = _nearest_ground(pad, side, grounds.get(_board_of(part_id), []))
         point = Point(
             part_id,
             pad.pin,
@@ -236,14 +238,29 @@ def _candidates(wiring: Wiring, net: str) -> list[_Candidate]:
     return found
 
 
-def _ground_pads(wiring: Wiring) -> list[Pad]:
-    """Pads of the ground that has most of them, large enough to touch."""
+def _board_of(part_id: str) -> str:
+    """The board of an assembly that a part is of; empty on a single board."""
+    return part_id.rpartition("/")[0]
+
+
+def _ground_pads(wiring: Wiring, label: str) -> list[Pad]:
+    """Pads of one board's ground that has most of them there, large enough to touch.
+
+    Unplugged boards have grounds that nothing joins: a clip on another board closes no circuit.
+    """
     board = wiring.board
-    if not wiring.grounds:
+    here = [part.id for part in board.parts if _board_of(part.id) == label]
+    count = Counter(
+        pad.net for one in here for pad in wiring.pads_of[one] if pad.net in wiring.grounds
+    )
+    if not count:
         return []
-    ground = max(sorted(wiring.grounds), key=lambda net: len(board.pads_on_net(net)))
+    ground = max(sorted(net for net in count if net is not None), key=lambda net: count[net])
     # A clip finds no hold on the pads of a chip, least of all on one below it.
-    holders = [one for one in wiring.parts(ground) if wiring.role(one) in _CLIPS]
+    holders = [
+        one for one in wiring.parts(ground)
+        if _board_of(one) == label and wiring.role(one) in _CLIPS
+    ]  # fmt: skip
     pads = (pad for one in holders for pad in wiring.pads_of[one])
     return [
         pad

@@ -39,6 +39,21 @@ def _least_volts(name: str) -> float | None:
     return volts_in_name(name)
 
 
+def _least_of_names(board: Board) -> list[float | None]:
+    """Per net the volts in its names: where several names differ the lower counts, where their
+    signs do none.
+    """
+    names: dict[str, list[str]] = {net.name: [net.name] for net in board.nets}
+    for other, name in board.aliases.items():
+        names[name].append(other)
+    found: list[float | None] = []
+    for said in names.values():
+        volts = [one for name in said if (one := _least_volts(name)) is not None]
+        mixed = bool(volts) and min(volts) < 0 < max(volts)
+        found.append(None if not volts or mixed else min(volts, key=abs))
+    return found
+
+
 class Wiring:
     """Index lists of one board; made once and read by every rule.
 
@@ -53,7 +68,7 @@ class Wiring:
     pads
         Per net: number of pads of all parts.
     volts
-        Per net: the volts in its name, or None.
+        Per net: the least volts in its names, or None.
     class_of
         Per part: the class of its designator letters, or None.
     """
@@ -82,7 +97,7 @@ class Wiring:
             if self.fitted[part.index]:
                 for net in own:
                     self.parts[net].append(part.index)
-        self.volts = [_least_volts(net.name) for net in board.nets]
+        self.volts = _least_of_names(board)
         self.class_of: list[DesignatorClass | None] = [
             designator_class(split_designator(part.ref).letters) for part in board.parts
         ]

@@ -61,6 +61,10 @@ FILE_WORDS: dict[str, str] = {
         "{nets} of one board are one net here, joined by {pads}: a slip in the pins, a fault, or "
         "meant; check before power"
     ),
+    "names-volts-differ": (
+        "{net} and {other} are one net here, and their names say different volts: a slip in the "
+        "pins, a fault, or files of two boards; the lower volts count, check before power"
+    ),
     "mate-again": (
         "{where}: {part} mates with {count:part|parts} at once, all of it plugged in: {others}"
     ),
