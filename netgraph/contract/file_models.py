@@ -92,7 +92,8 @@ class Compare(Form):
     parts_only_a: list[str]
     parts_only_b: list[str]
     unsure: list[str] = Field(description="pads of one name on several nets, not told apart")
-    worst_mm: float | None = Field(description="largest difference of places")
+    worst_mm: float | None = Field(description="largest difference of places, moved parts aside")
+    moved: list[str] = Field(description="parts that lie elsewhere in the second file")
     offset_x_mm: float | None
     offset_y_mm: float | None
     unclear_a: list[str]

@@ -98,6 +98,7 @@ class BoardFile(Form):
     copper_layers: list[str] = Field(default=[])
     capabilities: list[Capability] = Field(default=[])
     partial: bool = False
+    other_names: dict[str, str] = Field(default={}, description="further names of nets")
     unclear_nets: list[str] = Field(default=[])
     not_known: list[NotKnown] = Field(default=[])
     warnings: list[FileWarning] = Field(default=[])

@@ -148,6 +148,7 @@ def parse_assembly(data: bytes) -> Assembly:
         raise BoardFileError(
             "format-unsupported", f"schema {visible(str(schema)[:40])!r}", expected=SCHEMA
         )
+    _refuse_unknown(table, "the file", ("schema", "name", "boards", "mates"))
     boards = _boards(table.get("boards"))
     names = [name for name, _ in boards]
     mates = table.get("mates", [])
@@ -210,6 +211,7 @@ def is_below(file: str) -> bool:
 def _mate(table: object, place: str, names: list[str], line: int | None) -> Mate:
     if not isinstance(table, dict):
         raise _fault(place, "is no table", "a, b, pins", line)
+    _refuse_unknown(table, place, ("a", "b", "pins", "unplugged"), line)
     ends = []
     for key in ("a", "b"):
         said = table.get(key)
@@ -231,6 +233,15 @@ def _mate(table: object, place: str, names: list[str], line: int | None) -> Mate
     if not isinstance(unplugged, bool):
         raise _fault(f"{place}.unplugged", "is neither true nor false", "true or false", line)
     return Mate(ends[0], ends[1], rule, pairs, unplugged, line)
+
+
+def _refuse_unknown(
+    table: dict[str, object], place: str, known: tuple[str, ...], line: int | None = None
+) -> None:
+    """A key that is mistyped must not leave a connector joined otherwise than was meant."""
+    for key in table:
+        if key not in known:
+            raise _fault(place, f"has the key {visible(key[:40])!r}", ", ".join(known), line)
 
 
 def _fault(place: str, message: str, expected: str, line: int | None = None) -> BoardFileError:

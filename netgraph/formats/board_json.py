@@ -24,7 +24,7 @@ from netgraph.model.board import (
     Side,
     Source,
 )
-from netgraph.model.builder import BoardBuilder
+from netgraph.model.builder import BoardBuilder, is_bad_name
 from netgraph.reasons import ParamValue, reason_again
 
 FORMAT = "board-json"
@@ -74,6 +74,7 @@ def write_board_json(board: Board) -> str:
         "copper_layers": list(board.copper_layers),
         "capabilities": sorted(board.capabilities - {"has_copper"}),
         "partial": board.partial,
+        **({"other_names": dict(board.aliases)} if board.aliases else {}),
         "unclear_nets": sorted(board.unclear_nets),
         "not_known": [{"code": one.code, "params": dict(one.params)} for one in board.not_known],
         "warnings": [
@@ -228,6 +229,12 @@ def read_openness(builder: BoardBuilder, top: Fields) -> None:
     answer without it would promise too much.
     """
     builder.partial = top.flag("partial")
+    others = top.table.get("other_names", {})
+    if not isinstance(others, dict) or not all(
+        isinstance(name, str) and not is_bad_name(one) for one, name in others.items()
+    ):
+        refuse("other_names", "is no table of names", '{"name elsewhere": "name here"}')
+    builder.aliases |= others
     for net in top.texts("unclear_nets"):
         if builder.net_number(net) is None:
             refuse("unclear_nets", f"holds {net[:40]!r}", "names of nets of the board")

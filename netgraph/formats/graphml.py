@@ -42,7 +42,7 @@ class GraphmlReader:
         "netlist", "places", "values", "pin names and types", "parts not fitted",
         "what is not known",
     )  # fmt: skip
-    limits = "no drawn copper, no fields; of pads without a net only the pin"
+    limits = "no drawn copper, no fields, no stack-up"
 
     def sniff(self, head: bytes) -> float:
         """1.0 when the first element is ``graphml``."""
@@ -148,10 +148,7 @@ class _Reading:
                     "a part and a net that are nodes of this graph",
                     "reference-undefined",
                 )
-            table = self.table(edge)
-            if "pad_kind" in table:
-                table["kind"] = table.pop("pad_kind")
-            found[part].append(table | {"net": nets[net]})
+            found[part].append(_pad_fields(self.table(edge)) | {"net": nets[net]})
         for own, (node, table) in parts.items():
             found[own] += self.open_pins(node, table)
         return found
@@ -159,10 +156,17 @@ class _Reading:
     def open_pins(self, node: Node, table: dict[str, object]) -> list[dict[str, object]]:
         try:
             listed = json.loads(str(table.pop("open_pins", "[]")))
-            return [{"pad": int(number), "pin": str(pin)} for number, pin in listed]
-        except (ValueError, TypeError, RecursionError):
+            if not isinstance(listed, list):
+                raise TypeError
+            return [
+                # The first form had pairs of number and pin alone.
+                {"pad": int(one[0]), "pin": str(one[1])} if isinstance(one, list)
+                else _pad_fields(dict(one)) | {"pad": int(one["pad"]), "pin": str(one["pin"])}
+                for one in listed
+            ]  # fmt: skip
+        except (ValueError, TypeError, LookupError, RecursionError):
             raise self.tree.error(
-                node.at, "open_pins can't be read", 'pairs of number and pin, such as [[3, "7"]]'
+                node.at, "open_pins can't be read", 'a list such as [{"pad": 3, "pin": "7"}]'
             ) from None
 
     def add_part(
@@ -174,6 +178,13 @@ class _Reading:
         pads: list[dict[str, object]],
     ) -> None:
         """One part with its pads."""
+        if isinstance(table.get("attributes"), str):
+            try:
+                table["attributes"] = json.loads(str(table["attributes"]))
+            except (ValueError, RecursionError):
+                raise self.tree.error(
+                    node.at, "attributes can't be read", "a list of words as JSON"
+                ) from None
         pads.sort(key=lambda one: _order(one.get("pad")))
         if table.get("fitted") is False:
             table.setdefault("not_fitted_because", "marked in the graph")
@@ -208,14 +219,16 @@ class _Reading:
             builder.capabilities.add(cast("Capability", word))
         try:
             codes = json.loads(str(top.get("not_known_codes") or "[]"))
+            others = json.loads(str(top.get("other_names") or "{}"))
         except (ValueError, RecursionError):
             raise self.tree.error(
-                self.graph.at, "not_known_codes can't be read", "a list of codes as JSON"
+                self.graph.at, "not_known_codes or other_names can't be read", "JSON"
             ) from None
         open_table = {
             "partial": top.get("partial", False),
             "unclear_nets": unclear,
             "not_known": codes,
+            "other_names": others,
         }
         with self.line_of(self.graph):
             read_openness(builder, Fields(open_table, "graph"))
@@ -266,6 +279,13 @@ class _Reading:
             if error.line is None:
                 error.line = self.tree.error(node.at, "").line
             raise
+
+
+def _pad_fields(table: dict[str, object]) -> dict[str, object]:
+    """The data of a pad by the names of board JSON."""
+    if "pad_kind" in table:
+        table["kind"] = table.pop("pad_kind")
+    return table
 
 
 def _order(number: object) -> float:

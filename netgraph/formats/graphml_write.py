@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 
 from netgraph.errors import WriterError
-from netgraph.model.board import Board
+from netgraph.model.board import Board, Pad
 
 
 def write_graphml(board: Board) -> str:
@@ -28,9 +28,15 @@ def write_graphml(board: Board) -> str:
             more["not_fitted_because"] = part.not_fitted_because
         if placed:
             more |= {"x_mm": part.x_nm / 1e6, "y_mm": part.y_nm / 1e6, "angle_deg": part.angle_deg}
-        loose = [[number, pad.pin] for number, pad in enumerate(pads) if pad.net is None]
+        loose = [
+            {"pad": number, "pin": pad.pin, **_pad_data(pad, placed=placed)}
+            for number, pad in enumerate(pads)
+            if pad.net is None
+        ]
         if loose:
             more["open_pins"] = json.dumps(loose, ensure_ascii=False)
+        if part.attributes:
+            more["attributes"] = json.dumps(list(part.attributes), ensure_ascii=False)
         graph.add_node(
             f"part:{part.id}", kind="part", name=part.id, ref=part.ref, value=part.value,
             footprint=part.footprint, side=part.side, fitted=part.fitted, **more,
@@ -45,19 +51,7 @@ def write_graphml(board: Board) -> str:
             pad = board.pad(index)
             if pad.net is None:
                 continue
-            more = {"pin_name": pad.pin_name, "pin_type": pad.pin_type}
-            if placed:
-                more |= {
-                    "x_mm": pad.x_nm / 1e6,
-                    "y_mm": pad.y_nm / 1e6,
-                    "angle_deg": pad.angle_deg,
-                    "width_mm": pad.width_nm / 1e6,
-                    "height_mm": pad.height_nm / 1e6,
-                    "drill_mm": pad.drill_nm / 1e6,
-                    "copper_side": pad.copper_side,
-                    "pad_kind": pad.kind,
-                    "shape": pad.shape,
-                }
+            more = _pad_data(pad, placed=placed)
             graph.add_edge(
                 f"part:{part.id}", f"net:{pad.net}", pin=pad.pin, ordinal=pad.ordinal, pad=number,
                 **more,
@@ -65,6 +59,7 @@ def write_graphml(board: Board) -> str:
     graph.graph |= {
         "capabilities": " ".join(sorted(board.capabilities - {"has_copper"})),
         "partial": board.partial,
+        "other_names": json.dumps(dict(board.aliases), ensure_ascii=False),
         "not_known": "; ".join(o.text for o in board.not_known),
         "not_known_codes": json.dumps(
             [{"code": one.code, "params": dict(one.params)} for one in board.not_known]
@@ -74,3 +69,21 @@ def write_graphml(board: Board) -> str:
         return "\n".join(nx.generate_graphml(graph)) + "\n"
     except ValueError as error:
         raise WriterError(f"this board can't be written as XML: {error}") from None
+
+
+def _pad_data(pad: Pad, *, placed: bool) -> dict[str, str | float]:
+    """What is told of a pad beside its pin and net."""
+    more: dict[str, str | float] = {"pin_name": pad.pin_name, "pin_type": pad.pin_type}
+    if placed:
+        more |= {
+            "x_mm": pad.x_nm / 1e6,
+            "y_mm": pad.y_nm / 1e6,
+            "angle_deg": pad.angle_deg,
+            "width_mm": pad.width_nm / 1e6,
+            "height_mm": pad.height_nm / 1e6,
+            "drill_mm": pad.drill_nm / 1e6,
+            "copper_side": pad.copper_side,
+            "pad_kind": pad.kind,
+            "shape": pad.shape,
+        }
+    return more

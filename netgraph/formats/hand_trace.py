@@ -15,7 +15,7 @@ from netgraph.errors import BoardCheckError, BoardFileError
 from netgraph.formats.plain_text import head_text, plain_lines, warn_of_strays
 from netgraph.formats.trace_lines import Fact, fact_of
 from netgraph.formats.trace_state import PadKey, PadPlace, TraceState, events_between
-from netgraph.model.board import Board, Source
+from netgraph.model.board import ASSUMED, Board, Source
 from netgraph.model.builder import BoardBuilder
 from netgraph.reasons import Reason, reason
 
@@ -182,6 +182,7 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
     if state.pin_names:
         builder.capabilities.add("has_pin_names")
     middle = _middles(state)
+    leaning = {pad[0] for pad in state.assumed}
     for index, part in enumerate(state.parts):
         x, y = state.part_places.get(index) or middle.get(index, (0, 0))
         builder.add_part(
@@ -192,6 +193,7 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
             footprint=part.package,
             side=part.side or "top",
             not_fitted_because=None if part.fitted else "traced by hand",
+            attributes=(ASSUMED,) if index in leaning else (),
         )
     nets = state.nets()
     net_of = {pad: state.net_name(root) for root, pads in nets.items() for pad in pads}
@@ -228,8 +230,11 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
         builder.forget_pad_places()
     if not state.places:
         builder.not_known.append(reason("no-pad-places"))
-    if all(part.side is None for part in state.parts):
+    # One part whose side is told says nothing of the others.
+    if any(part.side is None for part in state.parts):
         builder.not_known.append(reason("no-sides"))
+    for root in nets:
+        builder.aliases |= dict.fromkeys(state.names.get(root, ())[1:], state.net_name(root))
     unnamed = sum(not state.names.get(root) for root in nets)
     if unnamed:
         builder.not_known.append(reason("names-made", count=unnamed))

@@ -60,7 +60,7 @@ class _Writer:
         board = self.board
         count_losses(
             board, self.counts, "value", "package", "field", "pin-name", "pin-type", "net-class",
-            "not-fitted-mark", "part-without-pads", "net-without-pad", "partial-mark",
+            "not-fitted-mark", "other-name", "part-without-pads", "net-without-pad", "partial-mark",
             "unclear-net-mark",
         )  # fmt: skip
         records = [*self._vias(), *self._pads()]

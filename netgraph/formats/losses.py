@@ -21,7 +21,7 @@ _COUNTS: dict[str, Callable[[Board], int]] = {
     "partial-mark": lambda board: int(board.partial),
     "pin-name": lambda board: sum(map(bool, board.columns.pin_name)),
     "pin-type": lambda board: sum(map(bool, board.columns.pin_type)),
-    "place-of-open-pad": lambda board: int((board.columns.net < 0).sum()),
+    "other-name": lambda board: len(board.aliases),
     "side": lambda board: len(board.parts) if board.knows_sides else 0,
     "unclear-net-mark": lambda board: len(board.unclear_nets),
     "value": lambda board: sum(bool(part.value) for part in board.parts),

@@ -31,7 +31,7 @@ class Writer:
 def _kicad_board(board: Board, dropped: Counter[str]) -> str:
     from netgraph.formats.kicad_write import write_kicad_board
 
-    count_losses(board, dropped, "partial-mark", "unclear-net-mark")
+    count_losses(board, dropped, "partial-mark", "unclear-net-mark", "other-name")
     return write_kicad_board(board, dropped=dropped)
 
 
@@ -52,7 +52,7 @@ def _csv(board: Board, dropped: Counter[str]) -> str:
 
     count_losses(
         board, dropped, "drawn-copper", "field", "net-class", "net-without-pad", "pad-size",
-        "part-without-designator", "partial-mark", "unclear-net-mark",
+        "other-name", "part-without-designator", "partial-mark", "unclear-net-mark",
     )  # fmt: skip
     return write_csv_table(board)
 
@@ -67,7 +67,7 @@ def _json(board: Board, dropped: Counter[str]) -> str:
 def _graphml(board: Board, dropped: Counter[str]) -> str:
     from netgraph.formats.graphml_write import write_graphml
 
-    count_losses(board, dropped, "drawn-copper", "field", "place-of-open-pad")
+    count_losses(board, dropped, "drawn-copper", "field")
     return write_graphml(board)
 
 
@@ -120,7 +120,7 @@ WRITERS: tuple[Writer, ...] = (
         ".graphml",
         ("netlist", "places", "values", "pin names and types", "parts not fitted",
          "what is not known"),
-        "no drawn copper, no fields; of pads without a net only the pin",
+        "no drawn copper, no fields, no stack-up",
         _graphml,
     ),
 )  # fmt: skip

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from functools import cached_property
 from itertools import pairwise
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +33,8 @@ Capability = Literal[
 ]
 
 COPPER_SIDES: tuple[CopperSide, ...] = ("top", "bottom", "both", "inner", "none")
+ASSUMED: Final = "assumed-pads"
+"""Attribute of a part of which at least one pad's net is assumed, not traced."""
 PAD_KINDS: tuple[PadKind, ...] = ("smd", "through", "hole", "edge")
 PAD_SHAPES: tuple[str, ...] = ("circle", "rect", "oval", "roundrect", "trapezoid", "custom")
 

@@ -7,7 +7,7 @@ since many files leave such pads out.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -80,8 +80,18 @@ def compare_boards(a: Board, b: Board) -> Comparison:
     by_a: dict[str | None, set[str | None]] = defaultdict(set)
     by_b: dict[str | None, set[str | None]] = defaultdict(set)
     pads: dict[Pair, list[int]] = defaultdict(list)
+    met_a, met_b = (
+        _pins_met(a, (i for i, _ in match.pairs)),
+        _pins_met(b, (j for _, j in match.pairs)),
+    )
     for i, j in match.pairs:
         one, two = net_a[i], net_b[j]
+        # A table of one chip's pins has each net once: what else is on it was not looked at, and
+        # nothing that both hold speaks against it.
+        alone_b = two is None and b.columns.net[j] >= 0 and met_a[int(a.columns.net[i])] < 2
+        alone_a = one is None and a.columns.net[i] >= 0 and met_b[int(b.columns.net[j])] < 2
+        if (one is None) != (two is None) and (alone_a or alone_b):
+            continue
         by_a[one].add(two)
         by_b[two].add(one)
         pads[one, two].append(i)
@@ -137,6 +147,12 @@ def _joining_nets(board: Board) -> list[str | None]:
         pins[net].add((part, pin))
     names = [net.name for net in board.nets]
     return [names[net] if net >= 0 and len(pins[net]) > 1 else None for net in c.net.tolist()]
+
+
+def _pins_met(board: Board, pads: Iterable[int]) -> Counter[int]:
+    """Net -> how many of its pins the other board holds too."""
+    c = board.columns
+    return Counter(net for _, _, net in {(int(c.part[i]), c.pin[i], int(c.net[i])) for i in pads})
 
 
 def _family(

@@ -246,7 +246,17 @@ def join_boards(boards: list[tuple[str, Board]], mates: tuple[Mate, ...]) -> Joi
         ends = [_pins(boards, index, mate, one) for one in (mate.a, mate.b)]
         strange += _strange_pins(boards, index, mate, ends)
         alone = 0
-        for pin_a, pin_b in _pairs(mate, ends[0], ends[1]):
+        names = [one.partition("/")[0] for one in (mate.a, mate.b)]
+        known = [not boards[index[name]][1].partial for name in names]
+        if mate.rule == "reversed" and not any(known):
+            raise MateError(
+                mate,
+                f"{mate.a} and {mate.b} mate reversed, but both boards are known in part: which "
+                "pin is the last is not known",
+                hint="give the pins as a table, such as pins = { 1 = '10', 2 = '9' }",
+            )
+        whole = [pin for end, is_whole in zip(ends, known, strict=True) if is_whole for pin in end]
+        for pin_a, pin_b in _pairs(mate, ends[0], ends[1], whole):
             if pin_a not in ends[0] or pin_b not in ends[1]:
                 alone += 1
                 continue
@@ -316,14 +326,19 @@ def _pins(
 
 
 def _pairs(
-    mate: Mate, a: dict[str, NetKey | None], b: dict[str, NetKey | None]
+    mate: Mate, a: dict[str, NetKey | None], b: dict[str, NetKey | None], whole: list[str]
 ) -> list[tuple[str, str]]:
-    """Pins that should meet; a pin without a partner is paired with one that is not there."""
+    """Pins that should meet; a pin without a partner is paired with one that is not there.
+
+    `whole` are the pins of the ends whose boards are known as a whole: they tell the last pin.
+    """
     if mate.rule == "table":
-        return list(mate.pairs)
+        met_a, met_b = ({pair[i] for pair in mate.pairs} for i in (0, 1))
+        left = [(pin, "") for pin in a if pin not in met_a]
+        return [*mate.pairs, *left, *(("", pin) for pin in b if pin not in met_b)]
     if mate.rule == "same":
         return [(pin, pin) for pin in dict.fromkeys([*a, *b])]
-    numbers = [int(pin) for pin in [*a, *b] if pin.isascii() and pin.isdigit() and len(pin) < 6]
+    numbers = [int(pin) for pin in whole if pin.isascii() and pin.isdigit() and len(pin) < 6]
     last = max(numbers, default=0)
     return [
         (pin, str(last + 1 - int(pin)))

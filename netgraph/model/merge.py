@@ -24,7 +24,7 @@ from netgraph.reasons import Reason, reason
 
 About = Literal[
     "net", "value", "footprint", "fitted", "side", "pin-name", "pin-type", "part-missing",
-    "part-added", "pad-added",
+    "part-added", "pad-added", "place",
 ]  # fmt: skip
 _FILLED = {"no-netlist", "no-pad-places", "some-pad-places", "names-cut", "no-sides"}
 """Sentences on what is not known that are asked anew after a merge."""
@@ -83,6 +83,7 @@ class _Merge:
         unplaced = self._add_parts(geometry=geometry)
         self._add_parts_of_b()
         self._keep_names_of_b()
+        self._list_moved()
         self._tell(unplaced, geometry=geometry)
         board = builder.freeze()
         if not geometry:
@@ -113,8 +114,9 @@ class _Merge:
 
     @staticmethod
     def _key(part: Part, width: int | None) -> str:
-        board = part.id.rpartition("/")[0]
-        return f"{board}/{part.ref[:width].strip()}"
+        # A table may call a part of an assembly by its whole identity.
+        board, ref = part.id.rpartition("/")[0], part.ref.rpartition("/")[2]
+        return f"{board}/{ref[:width].strip()}"
 
     # -- nets ----------------------------------------------------------------------------------
 
@@ -454,6 +456,20 @@ class _Merge:
         for other, name in (self.name_of_b | further).items():
             if name and other != name and other not in doubted:
                 self.builder.aliases.setdefault(other, name)
+
+    def _list_moved(self) -> None:
+        """Parts that lie elsewhere in the second file, by the first of their pads that does."""
+        told: dict[str, tuple[Pad, Pad]] = {}
+        for i, j in self.match.moved:
+            pad = self.a.pad(i)
+            told.setdefault(pad.part_id, (pad, self.b.pad(j)))
+        for part_id, (one, two) in told.items():
+            x, y = self.match.offset_nm or (0, 0)
+            places = [
+                f"{at.pin} at {(at.x_nm + dx) / 1e6:.3f}, {(at.y_nm + dy) / 1e6:.3f} mm"
+                for at, dx, dy in ((one, 0, 0), (two, x, y))
+            ]
+            self._item("place", part_id, *places)
 
     def _is_partial(self) -> bool:
         """Whether the whole may hold more than both files tell, whichever of them comes first.

@@ -19,6 +19,9 @@ CUT_AT: dict[str, tuple[int, int]] = {"ipc-d356": (6, 4)}
 TOLERANCE_NM = 3_000
 """Two roundings to a test point list's unit of 2540 nm, and a nanometre or two."""
 
+MOVED_NM = 50_000
+"""Beyond this a pad lies elsewhere: far above any unit of a file, our own choice."""
+
 Key = tuple[str, str]
 
 
@@ -28,7 +31,8 @@ class PadMatch:
 
     `unsure` are keys with several pads on different nets that nothing tells apart.
     `offset_nm` is what has to be added to places of the second board; None without places.
-    `worst_nm` is the largest distance left, over all pairs that were compared by place.
+    `worst_nm` is the largest distance left, over all pairs that were compared by place; those in
+    `moved` lie elsewhere and don't count.
     """
 
     pairs: tuple[tuple[int, int], ...]
@@ -37,6 +41,7 @@ class PadMatch:
     unsure: tuple[Key, ...]
     offset_nm: tuple[int, int] | None
     worst_nm: int | None
+    moved: tuple[tuple[int, int], ...] = ()
 
 
 def match_pads(a: Board, b: Board) -> PadMatch:
@@ -50,7 +55,7 @@ def match_pads(a: Board, b: Board) -> PadMatch:
     for key in both:
         ours, theirs = keys_a[key], keys_b[key]
         if offset is not None:
-            pairs += _by_place(a, b, ours, theirs, offset)
+            pairs += _by_place(a, b, ours, theirs, offset, cut=ref_width is not None)
         elif _nets(a, ours) == 1 or _nets(b, theirs) == 1:
             # One pin, one net on a side: each of its pads there stands for all the others'.
             most = max(len(ours), len(theirs))
@@ -58,9 +63,11 @@ def match_pads(a: Board, b: Board) -> PadMatch:
         else:
             unsure.append(key)
     met_a, met_b = {one for one, _ in pairs}, {one for _, one in pairs}
-    worst = None
+    worst, moved = None, []
     if offset is not None:
-        worst = max((_distance(a, b, one, offset) for one in pairs), default=0)
+        far = [(_distance(a, b, one, offset), one) for one in pairs]
+        moved = [one for distance, one in far if distance > MOVED_NM]
+        worst = max((distance for distance, _ in far if distance <= MOVED_NM), default=0)
     return PadMatch(
         tuple(pairs),
         tuple(i for key in keys_a for i in keys_a[key] if i not in met_a),
@@ -68,6 +75,7 @@ def match_pads(a: Board, b: Board) -> PadMatch:
         tuple(unsure),
         offset,
         worst,
+        tuple(moved),
     )
 
 
@@ -82,7 +90,7 @@ def _by_key(board: Board, ref_width: int | None, pin_width: int | None) -> dict[
     none = 4  # of COPPER_SIDES
     # Identities, not the file's text, tell two parts of one designator apart, but a test point
     # list knows the text alone; so do all formats the same way.
-    refs = [part.ref[:ref_width].strip() for part in board.parts]
+    refs = [part.ref.rpartition("/")[2][:ref_width].strip() for part in board.parts]
     ids = [part.id for part in board.parts]
     with_board = [f"{one.rpartition('/')[0]}/" if "/" in one else "" for one in ids]
     for index, (part, pin, side) in enumerate(
@@ -124,14 +132,15 @@ def _distance(a: Board, b: Board, pair: tuple[int, int], offset: tuple[int, int]
 
 
 def _by_place(
-    a: Board, b: Board, ours: list[int], theirs: list[int], offset: tuple[int, int]
+    a: Board, b: Board, ours: list[int], theirs: list[int], offset: tuple[int, int], *, cut: bool
 ) -> list[tuple[int, int]]:
     """Each pad with the nearest of the same key, if it is near enough; each taken once.
 
-    A grid of twice the tolerance keeps this linear in the number of pads.
+    Whole names that stand once on both sides mean one pad wherever it lies. A grid of twice the
+    tolerance keeps this linear in the number of pads.
     """
     if len(ours) == 1 and len(theirs) == 1:
-        near = _distance(a, b, (ours[0], theirs[0]), offset) <= TOLERANCE_NM
+        near = not cut or _distance(a, b, (ours[0], theirs[0]), offset) <= TOLERANCE_NM
         return [(ours[0], theirs[0])] if near else []
     cells: dict[tuple[int, int], list[int]] = defaultdict(list)
     size = 2 * TOLERANCE_NM

@@ -6,6 +6,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from typing import Final
 
+from netgraph.model.board import ASSUMED
 from netgraph.plan.lift_loads import judge_load, uncleared_on_rail
 from netgraph.plan.lift_types import LiftRow, LiftState
 from netgraph.plan.wiring import name_list
@@ -133,9 +134,14 @@ def _needed_rail_capacitor(state: LiftState, part_id: str, net: str) -> LiftRow:
 
 
 def buffers_on(state: LiftState, net: str) -> tuple[float, ...]:
-    """Known values of the capacitors of a rail, ascending, in farad."""
+    """Known values of the capacitors of a rail, ascending, in farad; assumed ones don't count."""
     if net not in state.buffers:
-        values = (state.wiring.part_role(one).farad for one in shunts_on(state, net))
+        wiring = state.wiring
+        values = (
+            wiring.part_role(one).farad
+            for one in shunts_on(state, net)
+            if ASSUMED not in wiring.board.part(one).attributes
+        )
         state.buffers[net] = tuple(sorted(value for value in values if value))
     return state.buffers[net]
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from netgraph.model import Board
+from netgraph.model.board import ASSUMED
 from netgraph.plan.lift_types import LiftRow
 from netgraph.plan.wiring import Wiring
 from netgraph.reasons import Reason, reason
@@ -43,6 +44,7 @@ def doubted_lift(wiring: Wiring, row: LiftRow) -> LiftRow:
         and wiring.is_sure(row.part_id)
         and len(nets) == 2
         and any(net in wiring.grounds for net in nets)
+        and ASSUMED not in board.part(row.part_id).attributes
     )
     if bypass and row.verdict == "lift":
         return row

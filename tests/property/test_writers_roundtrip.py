@@ -238,8 +238,8 @@ def test_graphml_is_read_by_networkx_with_the_same_nodes_and_edges(
 
 @given(boards(drawn=False))
 def test_graphml_is_read_again_as_the_same_nets_and_pads(board: Board) -> None:
-    """Up to what the form holds: places of pads without a net and fields are left out; XML takes
-    no control characters (such a board is refused) and makes one line end of all.
+    """Up to what the form holds: fields are left out; XML takes no control characters (such a
+    board is refused) and makes one line end of all.
     """
     try:
         text = write_graphml(board)
@@ -251,7 +251,7 @@ def test_graphml_is_read_again_as_the_same_nets_and_pads(board: Board) -> None:
         return [
             (
                 *(pad.part_id, pad.pin, pad.ordinal, pad.net, plain(pad.pin_name)),
-                *((pad.x_nm, pad.y_nm, pad.width_nm, pad.shape) if pad.net is not None else ()),
+                *(pad.x_nm, pad.y_nm, pad.width_nm, pad.shape, pad.copper_side),
             )
             for pad in of.pads
         ]
@@ -311,9 +311,9 @@ def test_graphml_of_another_hand_is_read() -> None:
         (('key="d0"', 'key="d99"'), "reference-undefined", "not declared"),
         (("</graphml>", ""), "file-truncated", "no sound XML"),
         (("<graph ", "<grape "), "file-malformed", "XML"),
-        (('<data key="d12">0.0', '<data key="d12">x'), "number-invalid", "no number"),
-        (('<data key="d12">0.0', '<data key="d12">9e9'), "file-malformed", "MAX_COORDINATE_NM"),
-        (('[[1, "2"]]', "[[1]]"), "file-malformed", "open_pins"),
+        (('<data key="d13">0.0', '<data key="d13">x'), "number-invalid", "no number"),
+        (('<data key="d13">0.0', '<data key="d13">9e9'), "file-malformed", "MAX_COORDINATE_NM"),
+        (('"pad": 1, "pin": "2"', '"pad": 1'), "file-malformed", "open_pins"),
     ],
 )
 def test_faults_of_a_graph_name_their_line(change: tuple[str, str], code: str, told: str) -> None:
