@@ -162,7 +162,7 @@ def set_note(
     board, old = job.board, read_noted(job)
     if adopt:
         old = replace(old, fingerprint=board.fingerprint)
-    elif old.fingerprint and old.fingerprint != board.fingerprint:
+    elif old.fingerprint and old.fingerprint not in (board.fingerprint, job.plugged):
         raise NotesError(
             "the notes were written for another netlist",
             path=str(job.notes_place),

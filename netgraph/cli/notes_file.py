@@ -37,9 +37,9 @@ def write_noted(job: Job, old: BoardNotes, new: BoardNotes) -> BoardNotes:
     NotesError
         The file can't be written.
     """
-    new = replace(new, fingerprint=job.board.fingerprint)
-    before = set(check_notes(job.board, old))
-    fresh = [one for one in check_notes(job.board, new) if one not in before]
+    new = replace(new, fingerprint=job.plugged or job.board.fingerprint)
+    before, after = (check_notes(job.board, replace(one, fingerprint="")) for one in (old, new))
+    fresh = [one for one in after if one not in before]
     if fresh:
         raise UsageError(fresh[0].text)
     clash = find_contradiction(new.parts, new.nets)

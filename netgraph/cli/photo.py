@@ -312,10 +312,23 @@ def _page(page: Page, file: str, board: PhotoBoard, found: Board | None) -> None
     )
     for one in board.pictures:
         page.item(one.side, f"{one.file}, {_scale_words(one)}")
+        for doubt in _doubts(one):
+            page.item("-", doubt.text, style="unsure")
     if not board.pictures:
         page.item("pictures", "none")
     for why in () if found is None else found.not_known:
         page.item("-", why.text, style="unsure")
+
+
+def _doubts(picture: Picture) -> tuple[Reason, ...]:
+    """What speaks against a picture's scale; that a fourth point would help stands beside it."""
+    from netgraph.formats.photo_scale import fit_scale, scale_doubts
+
+    try:
+        found = scale_doubts(fit_scale(picture.points), picture.side)
+    except ValueError:
+        return ()
+    return tuple(one for one in found if one.code != "photo-three-points")
 
 
 def _scale_words(picture: Picture) -> str:

@@ -197,7 +197,7 @@ def inject_page(page: Page, plan: Injection) -> None:
                 (
                     f"{one.ref}.{one.pin}",
                     str(dict(one.why.params)["role"]),
-                    one.side,
+                    one.side or "?",
                     one.ground or "",
                     "" if one.ground_mm is None else f"{one.ground_mm:.1f} mm",
                     _mm(one.x_mm),

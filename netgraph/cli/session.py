@@ -121,9 +121,17 @@ class Job:
             return NO_NOTES
         from netgraph.survey import notes_for
 
-        found = notes_for(self.board, self.notes_path)
+        found = notes_for(self.board, self.notes_path, self.plugged)
         talk(f"with the board notes in {self.notes_path.name}")
         return found
+
+    @property
+    def plugged(self) -> str | None:
+        """The fingerprint of an assembly with all plugged in, for which its notes are written."""
+        if not self.unplug:
+            return None
+        whole = replace(self, unplug=())
+        return whole.board.fingerprint
 
     def lift(self, parts: Set[str]) -> None:
         """Answer from now on for the board without these parts; roles and rails stay as found."""

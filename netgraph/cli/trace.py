@@ -48,6 +48,7 @@ WORDS = (
     "U5.14 is VIN              name of a pin\n"
     "R9 not-fitted             the part is not there\n"
     "U1 named U2700            a part of the template is this one\n"
+    "~ L1.2 C9.1 : VDD         assumed: gives way to what is found\n"
     "undo   net VSYS   nets   help   quit\n"
 )
 
@@ -235,7 +236,7 @@ def _pad_words(state: TraceState, pads: Sequence[PadKey]) -> list[str]:
 
 
 def _read(path: Path, data: bytes) -> Trace:
-    from netgraph.formats.hand_trace import HandTraceReader
+    from netgraph.formats.hand_trace import HandTraceReader, refuse_version
     from netgraph.formats.plain_text import plain_lines
 
     if not data.strip():
@@ -250,6 +251,7 @@ def _read(path: Path, data: bytes) -> Trace:
         )
     try:
         lines, _ = plain_lines(data)
+        refuse_version(lines)
         found = Trace(tuple(lines))
         found.state()
     except BoardFileError as error:

@@ -143,7 +143,7 @@ def _part_json(board: Board, roles: Roles, part: Part) -> Json:
         "ref": part.ref,
         "value": part.value,
         "package": part.package,
-        "side": part.side,
+        "side": part.side if board.knows_sides else None,
         **place_of(board, part),
         "role": role.role,
         "confidence": role.confidence,
@@ -237,7 +237,7 @@ def rail_fields(
                 "pins": list(one.pins),
                 "connection": one.connection,
                 "other_nets": list(one.other_nets),
-                "side": part.side,
+                "side": part.side if board.knows_sides else None,
                 **place_of(board, part),
             }
         )

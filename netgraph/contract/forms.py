@@ -25,7 +25,7 @@ class Why(Form):
 class Place(Form):
     """Where a part or pad lies; null where the board's file has no places."""
 
-    side: Side
+    side: Side | None = Field(description="null: the file does not tell")
     x_mm: float | None = Field(description="millimetres, at most six decimals, exact")
     y_mm: float | None = Field(description="millimetres, running down")
 

@@ -68,7 +68,6 @@ class Show(BoardAnswer):
 class Pad(Place):
     """One copper pad; (id, pin, ordinal) names it. Sides are null where the file tells none."""
 
-    side: Side | None  # type: ignore[assignment]
     id: str
     ref: str
     pin: str
@@ -202,7 +201,7 @@ class Point(Form):
 
     ref: str
     pin: str
-    side: Side
+    side: Side | None = Field(description="null: the file doesn't tell")
     x_mm: float | None
     y_mm: float | None
     why: Why

@@ -8,6 +8,7 @@ fill in only what no traced fact contradicts. Nothing untraced is ever taken as 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from netgraph import limits
@@ -66,6 +67,22 @@ def _fact_or_none(line: str) -> Fact | None:
         return None
 
 
+def refuse_version(lines: Sequence[str]) -> None:
+    """Stop at a version of traces that this one doesn't know.
+
+    Raises
+    ------
+    BoardFileError
+        The head line names another version than 1.
+    """
+    for line in lines[:3]:
+        version = _HEAD.match(line)
+        if version is not None and version[1] != "1":
+            raise BoardFileError(
+                "format-unsupported", f"trace version {version[1][:9]}", expected="version 1"
+            )
+
+
 def read_hand_trace(data: bytes, *, file_name: str = "", sha256: str = "") -> Board:
     """The partial board in a hand-traced netlist; see ``trace_lines`` for its lines.
 
@@ -77,12 +94,7 @@ def read_hand_trace(data: bytes, *, file_name: str = "", sha256: str = "") -> Bo
         Two facts contradict each other; the message names both lines.
     """
     lines, stray = plain_lines(data)
-    for line in lines[:3]:
-        version = _HEAD.match(line)
-        if version is not None and version[1] != "1":
-            raise BoardFileError(
-                "format-unsupported", f"trace version {version[1][:9]}", expected="version 1"
-            )
+    refuse_version(lines)
     if len(lines) > limits.MAX_TRACE_LINES:
         raise BoardFileError(
             "limit-exceeded", f"more than {limits.MAX_TRACE_LINES} lines (MAX_TRACE_LINES)"

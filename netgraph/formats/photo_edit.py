@@ -141,6 +141,11 @@ def with_part(
     _check_finite(*(at or ()))
     if at is not None:
         _check_shown(photo, side or old.side, *at)
+    if side is not None and side != old.side and old.pads:
+        raise UsageError(
+            f"{visible(ref[:80])} has {len(old.pads)} pads marked on the picture of the {old.side}",
+            hint="take them away first, then set them on the other picture",
+        )
     x_px, y_px = at if at is not None else (old.x_px, old.y_px)
     found[old.ref] = replace(
         old,

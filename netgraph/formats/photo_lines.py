@@ -24,7 +24,13 @@ def with_line(photo: PhotoBoard, text: str) -> PhotoBoard:
     """
     if "\n" in text or "\r" in text:
         raise UsageError("a line can't hold a line break")
-    if fact_of(text, len(photo.traced) + 1) is None:
+    fact = fact_of(text, len(photo.traced) + 1)
+    if fact is not None and fact.kind == "named":
+        raise UsageError(
+            "a part on photographs is renamed where it was set, not by a line",
+            hint=f"netgraph photo part FILE {fact.part} --named {fact.name}, or Change on the page",
+        )
+    if fact is None:
         raise UsageError("the line says nothing", hint="pads such as C12.1 L3.2 : VSYS")
     if len(photo.traced) >= limits.MAX_TRACE_LINES:
         raise UsageError(f"more than {limits.MAX_TRACE_LINES} lines (MAX_TRACE_LINES)")

@@ -34,6 +34,13 @@ FORMS = (
 )
 """What a line may say; pads are REF.PIN."""
 _STRAY = re.compile(r"[,;\"\u201c\u201d\u201e\u00ab\u00bb\u2018\u2019`]|^'|'$")
+_NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
+_UNIT = re.compile(
+    r"[pnu\u00b5\u03bcmkKMG]?(?:F|H|Hz|Ohm|ohm|R|\u03a9|\u2126|V|A)|[pnu\u00b5\u03bckKM]"
+)
+_PROPERTY = re.compile(
+    r"[XYZ][5678][RSTUVPG]|C0G|NP0|NPO|\u00b1?[0-9.]+%|[0-9.]+(?:V|W|mW|A)(?:DC)?", re.IGNORECASE
+)
 _NOT_FITTED = frozenset(("dnp", "dnf", "dni", "dns", "nf", "nm", "unfitted", "unpopulated", "open"))
 
 
@@ -115,6 +122,8 @@ def fact_of(text: str, line: int = 1) -> Fact | None:
 def _join(text: str, line: int, words: list[str], name: list[str], *, assumed: bool) -> Fact:
     if len(name) > 1:
         raise _fault(text, line, name[1], "a net's name of several words", "one word behind ':'")
+    if ":" in text.split() and not name:
+        raise _fault(text, line, ":", "no name behind ':'", "the net's name, or no ':'")
     pads = _pads(text, line, words)
     if not pads or (len(pads) < 2 and not name):
         raise _fault(text, line, words[0] if words else ":", "a line that joins nothing", _EXPECTED)
@@ -127,6 +136,10 @@ def _part(text: str, line: int, ref: str, words: list[str], *, assumed: bool) ->
     rest = []
     for word in words:
         folded = word.casefold()
+        if folded.startswith("#"):
+            raise _fault(
+                text, line, word, "a comment behind a fact", "a comment on a line of its own"
+            )
         if folded == "top":
             side = "top"
         elif folded == "bottom":
@@ -135,7 +148,9 @@ def _part(text: str, line: int, ref: str, words: list[str], *, assumed: bool) ->
             rest.append(word)
     if not words:
         raise _fault(text, line, "=", "nothing behind '='", "value, package, side")
-    package = rest.pop() if len(rest) > 1 else ""
+    rest = _units_joined(rest)
+    # A dielectric, tolerance or rating is no package: C2 = 100n X7R.
+    package = rest.pop() if len(rest) > 1 and not _PROPERTY.fullmatch(rest[-1]) else ""
     return Fact(
         "part",
         line,
@@ -145,6 +160,13 @@ def _part(text: str, line: int, ref: str, words: list[str], *, assumed: bool) ->
         side=side,
         assumed=assumed,
     )
+
+
+def _units_joined(words: list[str]) -> list[str]:
+    """A value and its unit written apart are one word: ``10 uF``."""
+    if len(words) > 1 and _NUMBER.fullmatch(words[0]) and _UNIT.fullmatch(words[1]):
+        return [words[0] + words[1], *words[2:]]
+    return words
 
 
 def _ref(text: str, line: int, word: str) -> str:
@@ -170,6 +192,15 @@ def stray_mark(word: str) -> str | None:
 
 def _plain(text: str, line: int, word: str, *, ends: bool = False) -> str:
     """The word itself; `ends`: of a net's name only the first and last sign may not be stray."""
+    if ":" in word and not ends:
+        raise BoardFileError(
+            "file-malformed",
+            f"a colon within {visible(word[:30])}",
+            line=line,
+            column=max(text.find(word), 0) + word.find(":") + 1,
+            expected="' : ' with a space on both sides before a net's name",
+            hint="C12.1 L3.2 : VSYS",
+        )
     mark = stray_mark(word[:1] + word[-1:] if ends else word)
     if mark is not None:
         at = max(text.find(word), 0) + word.find(mark)

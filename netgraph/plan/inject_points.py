@@ -65,7 +65,7 @@ class Point:
 
     ref: str
     pin: str
-    side: str
+    side: str | None
     x_mm: float | None
     y_mm: float | None
     why: Reason
@@ -224,7 +224,7 @@ def _candidates(wiring: Wiring, net: str) -> list[_Candidate]:
         point = Point(
             part_id,
             pad.pin,
-            side,
+            side if wiring.board.knows_sides else None,
             pad.x_nm / 1e6 if placed else None,
             pad.y_nm / 1e6 if placed else None,
             why,

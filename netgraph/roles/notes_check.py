@@ -66,7 +66,7 @@ def _unknown(
     board: Board, what: Literal["part", "net"], name: str, where: str
 ) -> list[NotesProblem]:
     try:
-        _ = board.part(name) if what == "part" else board.net(name)
+        _ = board.part(name) if what == "part" else board.known_as(name)
     except UnknownNameError as error:
         code = f"unknown-{what}"
         return [NotesProblem(code, visible(f"{where} {name}: {error.message} ({error.hint})"))]

@@ -174,3 +174,147 @@ def test_a_photo_board_knows_its_picture_and_takes_numbers_below_zero(tmp_path: 
         pytest.approx(24.133, abs=1e-3),
         pytest.approx(9.333, abs=1e-3),
     )
+
+
+def template(folder: Path, *lines: str) -> Path:
+    file = folder / "t.trace"
+    netgraph("template", "phone", "-o", file)
+    words = [word for line in lines for word in ("--add", line)]
+    assert not words or netgraph("trace", file, *words).status == 0
+    return file
+
+
+def nets_of(file: Path) -> dict[str, list[str]]:
+    rows = netgraph("pads", file, "--json").json()["pads"]
+    found: dict[str, list[str]] = {}
+    for one in rows:
+        found.setdefault(one["net"], []).append(f"{one['ref']}.{one['pin']}")
+    return found
+
+
+def test_a_true_pin_does_not_weld_an_assumed_net_to_a_traced_one(tmp_path: Path) -> None:
+    """Pin 1 of the true chip is ground; the template's pin 1 was on VBUS, and both became one."""
+    file = template(tmp_path, "U1 named U2700", "U2700.1 C40.2 U900.4 : GND")
+    nets = nets_of(file)
+    assert nets["VBUS"] == ["J1.1"]
+    assert "U2700.1" in nets["GND"]
+    assert "J1.1" not in nets["GND"]
+
+
+def test_a_beep_through_the_fault_is_warned_of_on_a_template_too(tmp_path: Path) -> None:
+    file = template(tmp_path)
+    told = netgraph("trace", file, "--add", "C1.1 C1.2")
+    assert "VSYS and GND are one net now" in told.err
+    nets = nets_of(file)
+    assert "U1.3" in nets["VSYS"]
+    assert "U1.4" in nets["GND"]
+
+
+def test_apart_says_nothing_of_the_nets(tmp_path: Path) -> None:
+    file = template(tmp_path, "C1.1 C1.2 apart")
+    (why,) = [
+        one
+        for one in netgraph("show", file, "--json").json()["not_known"]
+        if one["code"] == "assumed-pads"
+    ]
+    assert why["params"]["count"] == 48
+    told = netgraph("trace", file, "--add", "C3.1 nc").out
+    assert "~C1.1" in told
+
+
+def test_nothing_comes_off_on_assumed_pads_alone(tmp_path: Path) -> None:
+    file = template(tmp_path, "C1 = 10uF", "C2 = 10uF", "C7 = 10uF", "C7.1 C1.1 C8.1")
+    rows = netgraph("lift", file, "--short", "VSYS", "--json").json()["parts"]
+    assert {one["verdict"] for one in rows} == {"unsure"}
+
+
+def test_a_true_name_is_for_the_part_known_so_far(tmp_path: Path) -> None:
+    file = template(tmp_path, "U1 named U2700", "U1.7 R3.1 : NEWNET")
+    nets = nets_of(file)
+    assert nets["NEWNET"] == ["U1.7", "R3.1"]
+    assert "U2700.3" in nets["VSYS"]
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("U1.1 C1.1:VSYS", "a colon within C1.1:VSYS"),
+        ("U2.1: U2.2", "a colon within U2.1:"),
+        ("C12.1 L3.2 :", "no name behind ':'"),
+        ("C1 = 10uF 0603 bottom # note", "a comment behind a fact"),
+    ],
+)
+def test_slips_of_wet_fingers_are_refused(line: str, told: str, tmp_path: Path) -> None:
+    file = tmp_path / "a.trace"
+    ran = netgraph("trace", file, "--add", line)
+    assert ran.status != 0
+    assert told in ran.err
+    assert not file.exists()
+
+
+@pytest.mark.parametrize(
+    ("line", "value", "package"),
+    [
+        ("C1 = 10 uF", "10uF", ""),
+        ("C1 = 10 uF 0603", "10uF", "0603"),
+        ("C1 = 100n X7R", "100n X7R", ""),
+        ("C1 = 4,7 k", "4,7k", ""),
+        ("C1 = 10uF 0402 bottom", "10uF", "0402"),
+        ("C1 = STM32 LQFP-64", "STM32", "LQFP-64"),
+    ],
+)
+def test_values_as_people_write_them(line: str, value: str, package: str, tmp_path: Path) -> None:
+    file = tmp_path / "a.trace"
+    netgraph("trace", file, "--add", line, "--add", "C1.1 U1.1 : VSYS")
+    part = next(
+        one for one in netgraph("parts", file, "--json").json()["parts"] if one["ref"] == "C1"
+    )
+    assert (part["value"], part["package"]) == (value, package)
+
+
+def test_a_joined_rail_is_asked_by_both_names(tmp_path: Path) -> None:
+    file = tmp_path / "a.trace"
+    lines = ("J1.1 C1.1 : VBUS", "J2.1 C2.1 : VSYS", "C1.1 C2.1")
+    netgraph("trace", file, *(word for line in lines for word in ("--add", line)))
+    told = netgraph("rail", file, "VSYS", "--json")
+    assert (told.status, told.json()["net"]) == (0, "VBUS")
+
+
+def test_a_contradiction_names_both_lines(tmp_path: Path) -> None:
+    file = tmp_path / "a.trace"
+    file.write_text("# netgraph trace 1\nC1.1 U1.1 : VSYS\nC1.1 nc\n")
+    ran = netgraph("show", file)
+    assert "line 3: C1.1 is joined by line 2" in ran.err
+    file.write_text("# netgraph trace 1\nC1.1 U1.1 : VSYS\nC1.1 U1.1 apart\n")
+    assert "C1.1 and U1.1 are joined, says line 2" in netgraph("show", file).err
+
+
+def test_sides_of_some_parts_say_nothing_of_the_others(tmp_path: Path) -> None:
+    file = tmp_path / "a.trace"
+    file.write_text("# netgraph trace 1\nC1.1 U1.1 : VSYS\nC1.2 : GND\nC1 = 10uF bottom\n")
+    assert {one["side"] for one in netgraph("parts", file, "--json").json()["parts"]} == {None}
+    points = netgraph("inject", file, "VSYS", "--json").json()["points"]
+    assert points
+    assert {one["side"] for one in points} == {None}
+    assert " top " not in netgraph("inject", file, "VSYS").out
+
+
+def test_a_trace_of_a_later_version_is_not_gone_on_with(tmp_path: Path) -> None:
+    file = tmp_path / "a.trace"
+    file.write_text("# netgraph trace 2\nC1.1 U1.1 : VSYS\n")
+    assert "trace version 2" in netgraph("trace", file, "--add", "C2.1 C1.1").err
+    assert file.read_text() == "# netgraph trace 2\nC1.1 U1.1 : VSYS\n"
+
+
+def test_photo_show_doubts_a_scale_as_the_page_does(tmp_path: Path) -> None:
+    file, picture = tmp_path / "b.photo.json", tmp_path / "top.png"
+    picture.write_bytes(png(900, 600))
+    netgraph("photo", "new", file, "--top", picture)
+    turned = ["0", "0", "60", "0", "900", "0", "0", "0", "0", "600", "60", "40"]
+    told = netgraph("photo", "scale", file, "top", *turned)
+    assert "turn the picture over" in " ".join(told.out.split())
+    netgraph("photo", "pad", file, "C2.1", "10", "10")
+    moved = netgraph("photo", "part", file, "C2", "--side", "bottom")
+    assert (moved.status, "1 pads marked" in moved.err) == (2, True)
+    named = netgraph("photo", "trace", file, "C2 named C5")
+    assert (named.status, "--named C5" in named.err) == (2, True)

@@ -1,0 +1,230 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Files and boards put together: what is known in part stays so, whatever comes first; what names
+and connectors say against each other is told, and never gives a higher ceiling.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from netgraph.formats import read_board
+from netgraph.model.compare import compare_boards
+from tests.unit.cli.run import netgraph
+from tests.unit.cli.small_board import write_small_board
+
+TRACED = "# netgraph trace 1\nJ1.1 C1.1 U1.1 : VDD_3V3\nJ1.2 C1.2 U1.2 : GND\nC1 = 10uF 0603\n"
+
+
+def write(folder: Path, **files: str) -> dict[str, Path]:
+    found = {}
+    for name, text in files.items():
+        stem, _, ending = name.rpartition("_")
+        found[stem] = folder / f"{stem}.{ending}"
+        found[stem].write_text(text)
+    return found
+
+
+def codes(answer: Any) -> list[str]:
+    return [one["code"] for one in answer["not_known"]]
+
+
+@pytest.mark.parametrize(
+    "table",
+    [
+        "Ref,X,Y,Side\nC1,1,2,top\nU1,3,4,top\nJ1,5,6,top\n",
+        "Ref,Pin,Pin name\nU1,1,VDD\nU1,2,GND\n",
+        "Ref,Pin,Net\nU1,1,VDD_3V3\nU1,2,GND\n",
+        "Ref,Value\nC1,10uF\n",
+    ],
+)
+def test_a_traced_board_stays_known_in_part_in_any_order(table: str, tmp_path: Path) -> None:
+    """With the table first the ceiling was 3.3 V, as if the whole board were known."""
+    files = write(tmp_path, t_trace=TRACED, table_csv=table)
+    for first, second in (("t", "table"), ("table", "t")):
+        words = (files[first], "VDD_3V3", "--with", files[second])
+        told = netgraph("inject", *words, "--json").json()
+        assert (told["verdict"], told["max_volts"], told["partial"]) == ("unsure", None, True)
+        assert "untraced" in codes(told)
+
+
+def test_a_netlist_that_knows_all_that_was_traced_makes_it_whole(tmp_path: Path) -> None:
+    rows = ["J1,1,VDD_3V3", "C1,1,VDD_3V3", "U1,1,VDD_3V3", "R1,1,VDD_3V3", "R1,2,GND"]
+    rows += ["J1,2,GND", "C1,2,GND", "U1,2,GND"]
+    files = write(tmp_path, t_trace=TRACED, net_csv="\n".join(["Ref,Pin,Net", *rows]))
+    for first, second in (("t", "net"), ("net", "t")):
+        told = netgraph("show", files[first], "--with", files[second], "--json").json()
+        assert told["partial"] is False
+        assert "untraced" not in codes(told)
+
+
+def test_a_template_stays_one_under_a_table_of_values(tmp_path: Path) -> None:
+    """It was said that C1, C2 and the radio may come off, and up to 3.7 V on VBAT."""
+    files = write(tmp_path, v_csv="Ref,Value\nC1,10uF\nC2,10uF\nU3,CPU\n")
+    template = tmp_path / "phone.trace"
+    netgraph("template", "phone", "-o", template)
+    words = (files["v"], "--with", template, "--json")
+    told = netgraph("inject", words[0], "VBAT", *words[1:]).json()
+    assert (told["verdict"], told["max_volts"]) == ("unsure", None)
+    assert {"template", "assumed-pads", "untraced"} <= set(codes(told))
+    lifts = netgraph("lift", words[0], "--short", "VSYS", *words[1:]).json()["parts"]
+    assert {one["verdict"] for one in lifts} == {"unsure"}
+
+
+def two_boards(folder: Path, first: str) -> Path:
+    """Two whole boards by one connector; the nets on it say 5 V and 3.3 V."""
+    write(
+        folder,
+        v5_csv="Ref,Pin,Net\nJ3,1,VDD_5V\nC1,1,VDD_5V\nJ3,2,GND\nC1,2,GND\n",
+        v3_csv="Ref,Pin,Net\nJ1,1,VDD_3V3\nC1,1,VDD_3V3\nJ1,2,GND\nC1,2,GND\n",
+    )
+    boards = ['A = "v5.csv"', 'B = "v3.csv"']
+    file = folder / f"{first}.assembly.toml"
+    lines = boards if first == "a" else boards[::-1]
+    mate = '[[mates]]\na = "A/J3"\nb = "B/J1"\n'
+    text = "\n".join(['schema = "netgraph.assembly/1"', "[boards]", *lines, mate])
+    file.write_text(text)
+    return file
+
+
+def test_the_lower_volts_of_all_names_of_a_net_are_the_limit(tmp_path: Path) -> None:
+    """In one order of the boards the ceiling was 5 V."""
+    for first in ("a", "b"):
+        file = two_boards(tmp_path, first)
+        told = netgraph("inject", file, "B/VDD_3V3", "--json").json()
+        assert told["max_volts"] is None or told["max_volts"] <= 3.3
+        assert "names-volts-differ" in codes(told)
+        saved = tmp_path / f"{first}.json"
+        netgraph("convert", file, "-o", saved)
+        again = netgraph("inject", saved, "A/VDD_5V", "--json").json()
+        assert (again["max_volts"], codes(again)) == (told["max_volts"], codes(told))
+
+
+def test_names_of_two_files_limit_each_other_too(tmp_path: Path) -> None:
+    two_boards(tmp_path, "a")
+    second = (tmp_path / "v5.csv").read_text().replace("VDD_5V", "VDD_3V3")
+    (tmp_path / "n3.csv").write_text(second)
+    words = ("inject", tmp_path / "v5.csv", "VDD_3V3", "--with", tmp_path / "n3.csv")
+    told = netgraph(*words, "--json").json()
+    assert told["net"] == "VDD_5V"
+    assert told["max_volts"] is None or told["max_volts"] <= 3.3
+    assert "names-volts-differ" in codes(told)
+
+
+def test_an_unplugged_board_is_fed_and_predicted_against_its_own_ground(tmp_path: Path) -> None:
+    """The ground clip was sent to the other board, and a leak of 5 ohm read megohms."""
+    small = write_small_board(tmp_path)
+    file = tmp_path / "d.toml"
+    file.write_text(
+        f'schema = "netgraph.assembly/1"\n[boards]\nA = "{small.name}"\nB = "{small.name}"\n'
+    )
+    for label in ("A", "B"):
+        points = netgraph("inject", file, f"{label}/VSYS", "--json").json()["points"]
+        grounds = {one["ground"] for one in points if one["ground"]}
+        assert grounds
+        assert all(one.startswith(f"{label}/") for one in grounds)
+        words = ("--fault", f"leak {label}/VSYS {label}/GND 5R", "--at", f"{label}/VSYS")
+        told = netgraph("predict", file, *words, "--json").json()
+        alone = netgraph("predict", small, "--fault", "leak VSYS GND 5R", "--at", "VSYS", "--json")
+        values = [
+            [one["fault"]["value"] for one in answer["readings"] if one["kind"] == "ohms"]
+            for answer in (told, alone.json())
+        ]
+        assert values[0] == pytest.approx(values[1])
+        assert values[0][0] < 6
+
+
+def test_notes_of_a_device_stay_in_force_with_a_board_unplugged(tmp_path: Path) -> None:
+    file = two_boards(tmp_path, "a")
+    note = netgraph("notes", "set", file, "--net", "A/VDD_5V", "--volts", "3.3", "--why", "seen")
+    assert note.status == 0
+    ran = netgraph("inject", file, "B/VDD_3V3", "--unplug", "A/J3", "--json")
+    assert ran.status == 0, ran.err
+    more = ("--net", "B/VDD_3V3", "--volts", "3.3", "--unplug", "A/J3")
+    assert netgraph("notes", "set", file, *more).status == 0
+    assert netgraph("rails", file).status == 0
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ('pin = "reversed"', "mates[0] has the key 'pin'"),
+        ("unpluged = true", "mates[0] has the key 'unpluged'"),
+    ],
+)
+def test_a_mistyped_key_of_an_assembly_is_refused(line: str, told: str, tmp_path: Path) -> None:
+    file = two_boards(tmp_path, "a")
+    file.write_text(file.read_text() + line + "\n")
+    ran = netgraph("show", file)
+    assert told in ran.err
+    assert ran.status != 0
+    file.write_text(file.read_text().replace("[[mates]]", "[mate]"))
+    assert "has the key 'mate'" in netgraph("show", file).err
+
+
+def test_reversed_pins_need_a_board_that_knows_the_last_one(tmp_path: Path) -> None:
+    """The last pin traced so far was taken for the last one there is."""
+    write(
+        tmp_path,
+        a_trace="# netgraph trace 1\nJ3.1 C1.1 : VSYS\nJ3.2 C1.2 : GND\n",
+        b_trace="# netgraph trace 1\nJ1.1 U1.1 : SDA\nJ1.2 U1.2 : BL\n",
+        w_csv="Ref,Pin,Net\n" + "".join(f"J1,{i},N{i}\nR{i},1,N{i}\n" for i in range(1, 11)),
+    )
+    file = tmp_path / "d.toml"
+    text = (
+        'schema = "netgraph.assembly/1"\n[boards]\nA = "a.trace"\nB = "{}"\n'
+        '[[mates]]\na = "A/J3"\nb = "B/J1"\npins = "reversed"\n'
+    )
+    file.write_text(text.format("b.trace"))
+    ran = netgraph("show", file)
+    assert "which pin is the last is not known" in ran.err
+    file.write_text(text.format("w.csv"))
+    board = read_board(file)
+    assert board.known_as("B/N10") == "A/VSYS"
+
+
+def test_a_part_of_an_assembly_is_met_by_its_whole_name_in_a_table(tmp_path: Path) -> None:
+    file = two_boards(tmp_path, "a")
+    table = tmp_path / "values.csv"
+    table.write_text("Ref,Value\nB/C1,22uF\n")
+    told = netgraph("merge", file, "--with", table, "--json").json()
+    assert told["disagreements"] == []
+    saved = tmp_path / "all.csv"
+    netgraph("convert", file, "-o", saved)
+    compared = netgraph("compare", file, saved, "--json").json()
+    assert (compared["same"], compared["pads_only_a"], compared["pads_only_b"]) == (True, 0, 0)
+
+
+def test_a_part_that_lies_elsewhere_is_compared_and_named(tmp_path: Path) -> None:
+    """It was called missing on both sides, and its changed net was not found."""
+    rows = "Ref,Pin,Net,X,Y\n" + "".join(f"R{i},1,A,{i},0\nR{i},2,B,{i},1\n" for i in range(1, 12))
+    moved = rows.replace("R5,1,A,5,0\nR5,2,B,5,1", "R5,1,B,65,0\nR5,2,B,65,1")
+    files = write(tmp_path, one_csv=rows, two_csv=moved)
+    ran = netgraph("compare", files["one"], files["two"], "--json")
+    told = json.loads(ran.out)
+    assert (told["same"], told["moved"], told["pads_only_a"]) == (False, ["R5"], 0)
+    assert told["worst_mm"] == 0
+    listed = netgraph("merge", files["one"], "--with", files["two"], "--json").json()
+    assert {(one["about"], one["name"]) for one in listed["disagreements"]} == {
+        ("net", "R5.1"),
+        ("place", "R5"),
+    }
+
+
+def test_the_pins_of_one_chip_contradict_nothing(tmp_path: Path) -> None:
+    nets = {"1": "VSYS", "2": "GND", "3": "SDA", "4": "SCL"}
+    rows = [f"U1,{pin},{net}\nR{pin},1,{net}" for pin, net in nets.items()]
+    chip = [f"U1,{pin},{net}" for pin, net in nets.items()]
+    files = write(
+        tmp_path,
+        net_csv="\n".join(["Ref,Pin,Net", *rows]),
+        chip_csv="\n".join(["Ref,Pin,Net", *chip]),
+    )
+    for pair in (("net", "chip"), ("chip", "net")):
+        boards = [read_board(files[one]) for one in pair]
+        assert compare_boards(*boards).differ == ()
+    told = netgraph("merge", files["net"], "--with", files["chip"], "--json").json()
+    assert told["disagreements"] == []
