@@ -16,7 +16,7 @@ from netgraph.errors import BoardCheckError, BoardFileError
 from netgraph.formats.plain_text import head_text, plain_lines, warn_of_strays
 from netgraph.formats.trace_lines import Fact, fact_of
 from netgraph.formats.trace_state import PadKey, PadPlace, TraceState, events_between
-from netgraph.model.board import ASSUMED, Board, Source
+from netgraph.model.board import ASSUMED, NO_CONNECT, Board, Source
 from netgraph.model.builder import BoardBuilder
 from netgraph.reasons import Reason, reason
 
@@ -222,6 +222,7 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
             height_nm=place.height_nm,
             kind="through" if place.through else "smd",
             pin_name=state.pin_names.get(pad, ""),
+            pin_type=NO_CONNECT if pad in state.lonely else "",
         )
     for one in state.joined_rails:
         text = f"{one.a} and {one.b} are one net by this line; a fault joins nets too"

@@ -35,6 +35,8 @@ Capability = Literal[
 COPPER_SIDES: tuple[CopperSide, ...] = ("top", "bottom", "both", "inner", "none")
 ASSUMED: Final = "assumed-pads"
 """Attribute of a part of which at least one pad's net is assumed, not traced."""
+NO_CONNECT: Final = "no_connect"
+"""Type of a pin that is known to join nothing (KiCad's word)."""
 PAD_KINDS: tuple[PadKind, ...] = ("smd", "through", "hole", "edge")
 PAD_SHAPES: tuple[str, ...] = ("circle", "rect", "oval", "roundrect", "trapezoid", "custom")
 

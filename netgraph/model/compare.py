@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from netgraph.model.agree import Pair, agreement
-from netgraph.model.board import Board
+from netgraph.model.board import NO_CONNECT, Board
 from netgraph.model.pad_match import PadMatch, match_pads
 
 
@@ -92,6 +92,8 @@ def compare_boards(a: Board, b: Board) -> Comparison:
         alone_a = one is None and a.columns.net[i] >= 0 and met_b[int(b.columns.net[j])] < 2
         if (one is None) != (two is None) and (alone_a or alone_b):
             continue
+        if is_untraced(a, i) or is_untraced(b, j):
+            continue
         by_a[one].add(two)
         by_b[two].add(one)
         pads[one, two].append(i)
@@ -147,6 +149,12 @@ def _joining_nets(board: Board) -> list[str | None]:
         pins[net].add((part, pin))
     names = [net.name for net in board.nets]
     return [names[net] if net >= 0 and len(pins[net]) > 1 else None for net in c.net.tolist()]
+
+
+def is_untraced(board: Board, pad: int) -> bool:
+    """Whether nobody looked where this pad goes: without a net, on a board known in part."""
+    c = board.columns
+    return board.partial and c.net[pad] < 0 and c.pin_type[pad] != NO_CONNECT
 
 
 def _pins_met(board: Board, pads: Iterable[int]) -> Counter[int]:

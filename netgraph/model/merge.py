@@ -17,7 +17,7 @@ import numpy as np
 
 from netgraph.model.board import Board, Pad, Part
 from netgraph.model.builder import BoardBuilder
-from netgraph.model.compare import NetDifference, PadsApart, compare_boards
+from netgraph.model.compare import NetDifference, PadsApart, compare_boards, is_untraced
 from netgraph.model.copper import Copper
 from netgraph.model.pad_match import CUT_AT, PadMatch, match_pads
 from netgraph.reasons import Reason, reason
@@ -149,7 +149,12 @@ class _Merge:
             pairs += difference.paired
         pairs += self._pairs_of_single_pins(own, theirs, dict(pairs), whole)
         self.name_of_b = {two: self.new_name.get(one, one) for one, two in pairs} | whole
-        return [None if name is None else self.new_name.get(name, name) for name in own]
+        found = [None if name is None else self.new_name.get(name, name) for name in own]
+        for i, j in self.match.pairs:
+            # A pad that a trace only spoke of, as found apart, goes where the other file has it.
+            if is_untraced(a, i):
+                found[i] = self._name_for(self._net_b(j))
+        return found
 
     def _list(self, difference: NetDifference) -> None:
         """One row for the pads between two nets; one for all that can't be told apart."""

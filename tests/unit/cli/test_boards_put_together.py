@@ -228,3 +228,25 @@ def test_the_pins_of_one_chip_contradict_nothing(tmp_path: Path) -> None:
         assert compare_boards(*boards).differ == ()
     told = netgraph("merge", files["net"], "--with", files["chip"], "--json").json()
     assert told["disagreements"] == []
+
+
+def test_apart_is_not_taken_for_joins_nothing(tmp_path: Path) -> None:
+    """Pads found apart were taken off the rail that the netlist has them on."""
+    files = write(
+        tmp_path,
+        t_trace="# netgraph trace 1\nC1.1 U1.1 apart\nC1.2 U1.2 : GND\nL1.1 nc\n",
+        net_csv="Ref,Pin,Net\nC1,1,VSYS\nU1,1,VIN\nC1,2,GND\nU1,2,GND\nL1,1,GND\nL1,2,VSYS\nR1,1,VIN\n",
+    )
+    for first, second in (("t", "net"), ("net", "t")):
+        told = netgraph("merge", files[first], "--with", files[second], "--json").json()
+        # That L1.1 joins nothing was measured, and is a contradiction.
+        assert [one["name"] for one in told["disagreements"] if one["about"] == "net"] == ["L1.1"]
+        saved = tmp_path / f"{first}.json"
+        netgraph("merge", files[first], "--with", files[second], "-o", saved)
+        board = read_board(saved)
+        assert {
+            (pad.ref, pad.net) for pad in board.pads if pad.pin == "1" and pad.ref in ("C1", "U1")
+        } == {
+            ("C1", "VSYS"),
+            ("U1", "VIN"),
+        }
