@@ -27,12 +27,11 @@ from netgraph.roles.answer import Roles
 from netgraph.roles.notes import (
     NO_NOTES,
     BoardNotes,
-    NetNote,
     PartNote,
     notes_file_name,
     parse_notes,
 )
-from netgraph.roles.notes_check import check_notes
+from netgraph.roles.notes_check import fitting_notes
 
 NotesLike = BoardNotes | str | Path | None
 
@@ -115,9 +114,6 @@ def notes_beside(path: str | Path) -> Path:
 def notes_for(board: Board, notes: NotesLike, written_for: str | None = None) -> BoardNotes:
     """Notes that fit the board: checked, read from their file first if need be.
 
-    `written_for` is another fingerprint that the notes may bear: that of a device with all its
-    boards plugged in, where `board` has some unplugged.
-
     Raises
     ------
     NotesError
@@ -126,31 +122,7 @@ def notes_for(board: Board, notes: NotesLike, written_for: str | None = None) ->
     if notes is None:
         return NO_NOTES
     found, path = (notes, "") if isinstance(notes, BoardNotes) else (read_notes(notes), str(notes))
-    if written_for is not None and found.fingerprint == written_for:
-        found = replace(found, fingerprint=board.fingerprint)
-    found = _by_names_here(board, found, path)
-    problems = check_notes(board, found)
-    if problems:
-        more = f", and {len(problems) - 1} more" if len(problems) > 1 else ""
-        hint = "`netgraph notes check` lists all"
-        raise NotesError(f"{problems[0].text}{more}", path=path or "notes", hint=hint)
-    return found
-
-
-def _by_names_here(board: Board, notes: BoardNotes, path: str) -> BoardNotes:
-    """Notes on a net by another of its names are notes on that net."""
-    if board.aliases.keys().isdisjoint(notes.nets):
-        return notes
-    nets: dict[str, NetNote] = {}
-    for name, note in notes.nets.items():
-        here = board.aliases.get(name, name)
-        if replace(nets.setdefault(here, note), why="") != replace(note, why=""):
-            raise NotesError(
-                f"two notes speak of one net: {here} is also called {name} here",
-                path=path or "notes",
-                hint="take one of them away",
-            )
-    return replace(notes, nets=nets)
+    return fitting_notes(board, found, path or "notes", written_for)
 
 
 def read_notes(path: str | Path) -> BoardNotes:

@@ -54,8 +54,11 @@ def show_page(page: Page, job: Job) -> None:
     version = f", version {source.version}" if source.version else ""
     made = f", written by {source.generator}" if source.generator else ""
     page.title(f"{source.file_name}: {source.format}{version}{made}")
-    top = sum(part.side == "top" for part in board.parts)
-    sides = f"{top} top, {len(board.parts) - top} bottom" if board.knows_sides else "sides unknown"
+    seen = [part.side for part in board.parts if board.knows_side_of(part.id)]
+    count = [seen.count("top"), seen.count("bottom"), len(board.parts) - len(seen)]
+    words = ("top", "bottom", "side unknown")
+    shown = [f"{n} {word}" for n, word in zip(count, words, strict=True)]
+    sides = ", ".join(shown if count[2] else shown[:2]) if board.knows_sides else "sides unknown"
     page.item("parts  ", f"{len(board.parts)} ({sides})")
     page.item("pads   ", str(len(board.columns)))
     page.item("nets   ", f"{len(board.nets)} named")
@@ -177,7 +180,11 @@ def pads_csv(job: Job) -> str:
                 pad.ordinal,
                 pad.net or "",
                 *place,
-                *((pad.side, pad.copper_side) if job.board.knows_sides else ("", "")),
+                *(
+                    (pad.side, pad.copper_side)
+                    if job.board.knows_side_of(pad.part_id)
+                    else ("", "")
+                ),
             )
         )
     return out.getvalue()
@@ -202,7 +209,7 @@ def _pads_page(page: Page, job: Job) -> None:
                 pad.net or "-",
                 f"{pad.x_nm / 1e6:.3f}" if placed else "",
                 f"{pad.y_nm / 1e6:.3f}" if placed else "",
-                pad.copper_side if board.knows_sides else "?",
+                pad.copper_side if board.knows_side_of(pad.part_id) else "?",
             )
             for pad in board.pads
         ],

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from netgraph.model import Board, BoardWarning, Part
-from netgraph.model.board import Side
+from netgraph.model.board import NO_SIDE, Side
 from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
@@ -93,7 +93,9 @@ def show_fields(board: Board) -> Json:
 
 
 def _on_side(board: Board, side: Side) -> int | None:
-    return sum(part.side == side for part in board.parts) if board.knows_sides else None
+    if not board.knows_sides:
+        return None
+    return sum(part.side == side and NO_SIDE not in part.attributes for part in board.parts)
 
 
 def largest_nets(board: Board, most: int = 8) -> list[Json]:
@@ -113,6 +115,7 @@ def warning_json(one: BoardWarning) -> Json:
 def pads_fields(board: Board) -> Json:
     """All pads, one row each, in the order of ``PAD_COLUMNS``."""
     placed = "has_positions" in board.capabilities
+    sided = board.knows_sides
     rows = (
         (
             pad.part_id,
@@ -123,8 +126,11 @@ def pads_fields(board: Board) -> Json:
             millimetres(pad.x_nm) if placed else None,
             millimetres(pad.y_nm) if placed else None,
             pad.angle_deg if placed else None,
-            pad.side if board.knows_sides else None,
-            pad.copper_side if board.knows_sides else None,
+            *(
+                (pad.side, pad.copper_side)
+                if sided and board.knows_side_of(pad.part_id)
+                else (None, None)
+            ),
         )
         for pad in board.pads
     )
@@ -143,7 +149,7 @@ def _part_json(board: Board, roles: Roles, part: Part) -> Json:
         "ref": part.ref,
         "value": part.value,
         "package": part.package,
-        "side": part.side if board.knows_sides else None,
+        "side": part.side if board.knows_side_of(part.id) else None,
         **place_of(board, part),
         "role": role.role,
         "confidence": role.confidence,
@@ -237,7 +243,7 @@ def rail_fields(
                 "pins": list(one.pins),
                 "connection": one.connection,
                 "other_nets": list(one.other_nets),
-                "side": part.side if board.knows_sides else None,
+                "side": part.side if board.knows_side_of(part.id) else None,
                 **place_of(board, part),
             }
         )

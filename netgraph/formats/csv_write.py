@@ -25,22 +25,21 @@ def write_csv_table(board: Board) -> str:
     rows = csv.writer(out, lineterminator="\n")
     rows.writerow(COLUMNS)
     placed = "has_positions" in board.capabilities
-    sided = board.knows_sides
     for part in board.parts:
         about = (part.value, part.footprint)
         off = "" if part.fitted else "dnp"
         pads = board.pad_range(part)
+        side = part.side if board.knows_side_of(part.id) else ""
         if not pads:
-            rows.writerow(
-                (part.id, "", "", "", "", "", part.side if sided else "", "", *about, "", "", off)
-            )
+            rows.writerow((part.id, "", "", "", "", "", side, "", *about, "", "", off))
         for index in pads:
             pad = board.pad(index)
             place = (_mm(pad.x_nm), _mm(pad.y_nm), repr(pad.angle_deg)) if placed else ("", "", "")
             rows.writerow(
                 (
                     part.id, pad.pin, pad.net or "", *place,
-                    *((part.side, pad.copper_side) if sided else ("", "")), *about,
+                    *((side, pad.copper_side) if side else ("", "")),
+                    *about,
                     pad.pin_name, pad.pin_type, off,
                 )
             )  # fmt: skip

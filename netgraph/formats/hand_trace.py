@@ -16,7 +16,7 @@ from netgraph.errors import BoardCheckError, BoardFileError
 from netgraph.formats.plain_text import head_text, plain_lines, warn_of_strays
 from netgraph.formats.trace_lines import Fact, fact_of
 from netgraph.formats.trace_state import PadKey, PadPlace, TraceState, events_between
-from netgraph.model.board import ASSUMED, NO_CONNECT, Board, Source
+from netgraph.model.board import ASSUMED, NO_CONNECT, NO_SIDE, Board, Source
 from netgraph.model.builder import BoardBuilder
 from netgraph.reasons import Reason, reason
 
@@ -194,6 +194,7 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
     if state.pin_names:
         builder.capabilities.add("has_pin_names")
     middle = _middles(state)
+    sided = any(part.side for part in state.parts)
     leaning = {pad[0] for pad in state.assumed}
     for index, part in enumerate(state.parts):
         x, y = state.part_places.get(index) or middle.get(index, (0, 0))
@@ -205,7 +206,10 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
             footprint=part.package,
             side=part.side or "top",
             not_fitted_because=None if part.fitted else "traced by hand",
-            attributes=(ASSUMED,) if index in leaning else (),
+            attributes=(
+                *((ASSUMED,) if index in leaning else ()),
+                *((NO_SIDE,) if part.side is None and sided else ()),
+            ),
         )
     nets = state.nets()
     net_of = {pad: state.net_name(root) for root, pads in nets.items() for pad in pads}
@@ -243,8 +247,7 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
         builder.forget_pad_places()
     if not state.places:
         builder.not_known.append(reason("no-pad-places"))
-    # One part whose side is told says nothing of the others.
-    if any(part.side is None for part in state.parts):
+    if not sided:
         builder.not_known.append(reason("no-sides"))
     for root in nets:
         builder.aliases |= dict.fromkeys(state.names.get(root, ())[1:], state.net_name(root))

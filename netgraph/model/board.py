@@ -35,6 +35,8 @@ Capability = Literal[
 COPPER_SIDES: tuple[CopperSide, ...] = ("top", "bottom", "both", "inner", "none")
 ASSUMED: Final = "assumed-pads"
 """Attribute of a part of which at least one pad's net is assumed, not traced."""
+NO_SIDE: Final = "side-unknown"
+"""Attribute of a part whose side is not told on a board that tells those of others."""
 NO_CONNECT: Final = "no_connect"
 """Type of a pin that is known to join nothing (KiCad's word)."""
 PAD_KINDS: tuple[PadKind, ...] = ("smd", "through", "hole", "edge")
@@ -279,6 +281,10 @@ class Board:
     def knows_sides(self) -> bool:
         """Whether the sides of parts are known; else each stands as "top" and means nothing."""
         return all(one.code != "no-sides" for one in self.not_known)
+
+    def knows_side_of(self, part_id: str) -> bool:
+        """Whether the side of this part is known; else it stands as "top" and means nothing."""
+        return self.knows_sides and NO_SIDE not in self.part(part_id).attributes
 
     # -- pads ----------------------------------------------------------------------------------
 

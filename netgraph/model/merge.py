@@ -15,7 +15,7 @@ from typing import Literal
 
 import numpy as np
 
-from netgraph.model.board import Board, Pad, Part
+from netgraph.model.board import NO_SIDE, Board, Pad, Part
 from netgraph.model.builder import BoardBuilder
 from netgraph.model.compare import NetDifference, PadsApart, compare_boards, is_untraced
 from netgraph.model.copper import Copper
@@ -291,10 +291,11 @@ class _Merge:
                 words = ["fitted" if one.fitted else "not fitted" for one in (part, other)]
                 self._item("fitted", part.id, words[0], words[1])
             if self._takes_part_places():
-                side, x_nm, y_nm, angle = other.side, other.x_nm, other.y_nm, other.angle_deg
-            elif not self.a.knows_sides and self.b.knows_sides:
+                x_nm, y_nm, angle = other.x_nm, other.y_nm, other.angle_deg
+            told = self.a.knows_side_of(part.id), self.b.knows_side_of(other.id)
+            if told == (False, True):
                 side = other.side
-            elif self.a.knows_sides and self.b.knows_sides and side != other.side:
+            elif all(told) and side != other.side:
                 self._item("side", part.id, part.side, other.side)
             known = {key for key, _ in fields}
             fields += tuple(pair for pair in other.fields if pair[0] not in known)
@@ -310,10 +311,25 @@ class _Merge:
             y_nm=y_nm,
             angle_deg=angle,
             not_fitted_because=because,
-            attributes=part.attributes or (other.attributes if other else ()),
+            attributes=self._attributes(part, other),
             fields=fields,
             tags=part.tags or (other.tags if other else ""),
         )
+
+    def _attributes(self, part: Part, other: Part | None) -> tuple[str, ...]:
+        """Those of the first file, else of the second; and whether neither tells the side."""
+        found = part.attributes or (other.attributes if other else ())
+        mine = self.a.knows_side_of(part.id)
+        theirs = other is not None and self.b.knows_side_of(other.id)
+        if mine or theirs:
+            return tuple(one for one in found if one != NO_SIDE)
+        known = self.a.knows_sides or self.b.knows_sides
+        return found if NO_SIDE in found or not known else (*found, NO_SIDE)
+
+    def _attributes_of_b(self, part: Part) -> tuple[str, ...]:
+        """Those of a part that only the second file has."""
+        told = self.b.knows_side_of(part.id) or NO_SIDE in part.attributes
+        return part.attributes if told or not self.a.knows_sides else (*part.attributes, NO_SIDE)
 
     def _text(self, about: About, name: str, one: str, two: str) -> str:
         if one and two and _plain(about, one) != _plain(about, two):
@@ -344,7 +360,7 @@ class _Merge:
         of: Board,
     ) -> None:
         told = replace(pad, pin=pin, pin_name=pin_name, pin_type=pin_type)
-        if not of.knows_sides and pad.copper_side in ("top", "bottom"):
+        if not of.knows_side_of(pad.part_id) and pad.copper_side in ("top", "bottom"):
             # Its file tells no sides: the pad lies where the part sits, which another one may tell.
             told = replace(told, copper_side=self.builder.parts[part].side)
         self.builder.add_pad_like(part, told, net)
@@ -439,7 +455,7 @@ class _Merge:
                 y_nm=part.y_nm,
                 angle_deg=part.angle_deg,
                 not_fitted_because=part.not_fitted_because,
-                attributes=part.attributes,
+                attributes=self._attributes_of_b(part),
                 fields=part.fields,
                 tags=part.tags,
             )
@@ -510,7 +526,7 @@ class _Merge:
             builder.forget_pad_places()
         if "has_copper" in a.capabilities and not geometry:
             builder.capabilities.add("has_copper")
-        if not (a.knows_sides or (b.knows_sides and self._takes_part_places())):
+        if not (a.knows_sides or b.knows_sides):
             builder.not_known.append(reason("no-sides"))
         if not any(self.has_nets):
             builder.not_known.append(reason("no-netlist"))

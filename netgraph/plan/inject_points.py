@@ -224,7 +224,7 @@ def _candidates(wiring: Wiring, net: str) -> list[_Candidate]:
         point = Point(
             part_id,
             pad.pin,
-            side if wiring.board.knows_sides else None,
+            side if wiring.board.knows_side_of(part_id) else None,
             pad.x_nm / 1e6 if placed else None,
             pad.y_nm / 1e6 if placed else None,
             why,

@@ -7,10 +7,10 @@ What does not fit stops every command. What contradicts the file is only shown: 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
-from netgraph.errors import UnknownNameError, visible
+from netgraph.errors import NotesError, UnknownNameError, visible
 from netgraph.model import Board, Pad, Part
 from netgraph.net_names import volts_in_name
 from netgraph.reasons import Reason, reason
@@ -62,11 +62,46 @@ def check_notes(board: Board, notes: BoardNotes) -> tuple[NotesProblem, ...]:
     return tuple(problems)
 
 
+def fitting_notes(
+    board: Board, notes: BoardNotes, path: str, written_for: str | None = None
+) -> BoardNotes:
+    """The notes as they are meant for this board: on its nets by the names they have here.
+
+    Parameters
+    ----------
+    path
+        The notes file, for errors.
+    written_for
+        Another fingerprint that the notes may bear: that of a device with all its boards plugged
+        in, where `board` has some unplugged.
+
+    Raises
+    ------
+    NotesError
+        They do not fit, or two of them speak of one net; the first problem is named.
+    """
+    if written_for is not None and notes.fingerprint == written_for:
+        notes = replace(notes, fingerprint=board.fingerprint)
+    nets: dict[str, NetNote] = {}
+    for name, note in notes.nets.items():
+        here = name if board.has_net(name) else board.aliases.get(name, name)
+        if replace(nets.setdefault(here, note), why="") != replace(note, why=""):
+            text = f"two notes speak of one net: {here} is also called {name} here"
+            raise NotesError(text, path=path, hint="take one of them away")
+    notes = replace(notes, nets=nets)
+    problems = check_notes(board, notes)
+    if problems:
+        more = f", and {len(problems) - 1} more" if len(problems) > 1 else ""
+        hint = "`netgraph notes check` lists all"
+        raise NotesError(f"{problems[0].text}{more}", path=path, hint=hint)
+    return notes
+
+
 def _unknown(
     board: Board, what: Literal["part", "net"], name: str, where: str
 ) -> list[NotesProblem]:
     try:
-        _ = board.part(name) if what == "part" else board.known_as(name)
+        _ = board.part(name) if what == "part" else board.net(name)
     except UnknownNameError as error:
         code = f"unknown-{what}"
         return [NotesProblem(code, visible(f"{where} {name}: {error.message} ({error.hint})"))]

@@ -292,7 +292,10 @@ def test_a_contradiction_names_both_lines(tmp_path: Path) -> None:
 def test_sides_of_some_parts_say_nothing_of_the_others(tmp_path: Path) -> None:
     file = tmp_path / "a.trace"
     file.write_text("# netgraph trace 1\nC1.1 U1.1 : VSYS\nC1.2 : GND\nC1 = 10uF bottom\n")
-    assert {one["side"] for one in netgraph("parts", file, "--json").json()["parts"]} == {None}
+    sides = {one["ref"]: one["side"] for one in netgraph("parts", file, "--json").json()["parts"]}
+    assert sides == {"C1": "bottom", "U1": None}
+    assert "(0 top, 1 bottom, 1 side unknown)" in netgraph("show", file).out
+    file.write_text("# netgraph trace 1\nC1.1 U1.1 : VSYS\nC1.2 : GND\nC1 = 10uF\n")
     points = netgraph("inject", file, "VSYS", "--json").json()["points"]
     assert points
     assert {one["side"] for one in points} == {None}

@@ -298,3 +298,15 @@ def test_logos_that_repeat_are_not_called_missing() -> None:
             builder.add_pad(index, "1", "A")
     one = builder.freeze()
     assert merge_boards(one, one).disagreements == ()
+
+
+@pytest.mark.parametrize("first", ["pins", "places"])
+def test_a_part_that_the_table_of_places_lacks_has_no_side(first: str) -> None:
+    pins = read_csv_table(b"Ref,Pin,Net\nU1,1,VIN\nU1,2,GND\nC1,1,VIN\nC1,2,GND\n")
+    places = read_csv_table(b"Ref,X,Y,Side\nU1,1,2,bottom\n")
+    files = (pins, places) if first == "pins" else (places, pins)
+    whole = merge_boards(*files).board
+    assert [whole.knows_side_of(one) for one in ("U1", "C1")] == [True, False]
+    both = merge_boards(whole, read_csv_table(b"Ref,X,Y,Side\nC1,1,2,bottom\n")).board
+    assert {pad.copper_side for pad in both.pads} == {"bottom"}
+    assert both.knows_side_of("C1")
