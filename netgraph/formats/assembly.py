@@ -135,7 +135,7 @@ def parse_assembly(data: bytes) -> Assembly:
             )
     try:
         table = tomllib.loads(clean.decode("utf-8").replace("\r\n", "\n"))
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:
         found = re.search(r"at line (\d+), column (\d+)", str(error))
         raise BoardFileError(
             "file-malformed",

@@ -98,9 +98,11 @@ class PackedAssemblyReader:
     ) -> Board:
         assembly = parse_assembly(text).unplugged(unplug)
 
+        bases = [PurePosixPath(file).name for _, file in assembly.boards]
+
         def member(path: Path) -> Board:
             name = path.as_posix()
-            if name not in members:
+            if name not in members and bases.count(path.name) == 1:
                 # Files chosen on a page come without their folders.
                 name = str(place.with_name(path.name))
             if name not in members:

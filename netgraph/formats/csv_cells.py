@@ -34,6 +34,7 @@ def references(cell: str) -> list[str]:
     ['J1-A2']
     """
     found: list[str] = []
+    cell = re.sub(r"\s+", " ", cell)
     for word in re.split(r"[,;\s]+", re.sub(r"\s*(?:-|\u2013)\s+|\s+(?:-|\u2013)\s*", "-", cell)):
         if not word:
             continue

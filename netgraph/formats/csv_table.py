@@ -227,9 +227,8 @@ class _Table:
         text = [f"{line}\n" for line in self.lines[first - 1 : last]]
         try:
             list(csv.reader(text, delimiter=self.delimiter, skipinitialspace=True, strict=True))
-        except csv.Error as error:
-            if "unexpected end" in str(error):
-                raise self._open_quote(first) from None
+        except csv.Error:
+            raise self._open_quote(first) from None
 
     def _open_quote(self, line: int) -> BoardFileError:
         at = self.lines[line - 1].rfind('"')

@@ -68,7 +68,12 @@ def _as_windows_1252(error: UnicodeError) -> tuple[str, int]:
             f"more than {limits.MAX_STRAY_BYTES} places are not UTF-8: this is no text file",
         )
     stray = error.object[error.start : error.end]
-    return stray.decode("cp1252", "replace"), error.end
+    return "".join(map(_sign_of, stray)), error.end
+
+
+def _sign_of(byte: int) -> str:
+    """A sign of Windows-1252; bytes without one stay apart from each other as controls."""
+    return bytes((byte,)).decode("cp1252", "ignore") or chr(byte)
 
 
 register_error(_HANDLER, _as_windows_1252)

@@ -16,13 +16,15 @@ from typing import Final, cast
 from netgraph import limits
 from netgraph.errors import BoardCheckError, BoardFileError
 from netgraph.formats.board_json import read_openness, read_part
-from netgraph.formats.json_fields import Fields
+from netgraph.formats.json_fields import MOST, Fields
 from netgraph.formats.netlist_tree import Node, XmlTree
 from netgraph.formats.plain_text import head_text, refuse_large
 from netgraph.model.board import Board, Capability, Source
 from netgraph.model.builder import BoardBuilder
 
 FORMAT = "graphml"
+_DIGITS = 40
+"""No number of a board is longer."""
 _CAN: Final = ("has_positions", "has_values", "has_pin_names", "has_pin_types", "has_dnp")
 _NUMBERS: Final = frozenset({"int", "long", "float", "double"})
 _LAST_CAN: Final[tuple[tuple[str, Capability], ...]] = (
@@ -86,6 +88,8 @@ class _Reading:
         for key in _inner(root, "key"):
             told = _attributes(key)
             name = told.get("attr.name", told.get("id", ""))
+            if told.get("id", "") in self.keys:
+                raise tree.error(key.at, f"the key {told.get('id', '')[:40]!r} is declared twice")
             self.keys[told.get("id", "")] = (name, told.get("attr.type", "string"))
 
     def board(self, source: Source) -> Board:
@@ -106,6 +110,10 @@ class _Reading:
                 net = Fields(table, f"node {own[:60]!r}")
                 with self.line_of(node):
                     nets[own] = net.text("name", name=True)
+                    if builder.net_number(nets[own]) is not None:
+                        raise self.tree.error(
+                            node.at, f"two nets are named {nets[own][:60]!r}", "one node a net"
+                        )
                     builder.add_net(nets[own], net_class=net.text("net_class", ""))
                 unclear += [nets[own]] if table.get("unclear") is True else []
             elif table.get("kind") == "part":
@@ -164,7 +172,7 @@ class _Reading:
                 else _pad_fields(dict(one)) | {"pad": int(one["pad"]), "pin": str(one["pin"])}
                 for one in listed
             ]  # fmt: skip
-        except (ValueError, TypeError, LookupError, RecursionError):
+        except (ValueError, TypeError, LookupError, OverflowError, RecursionError):
             raise self.tree.error(
                 node.at, "open_pins can't be read", 'a list such as [{"pad": 3, "pin": "7"}]'
             ) from None
@@ -249,6 +257,8 @@ class _Reading:
                     "reference-undefined",
                 )
             name, kind = key
+            if name in found:
+                raise self.tree.error(one.at, f"data {name[:40]!r} stands twice", "each once")
             text = one[-1] if isinstance(one[-1], str) and len(one) > 1 else ""
             found[name] = self.value(one, text, kind)
         return found
@@ -263,6 +273,8 @@ class _Reading:
             return word in ("true", "1")
         if kind in _NUMBERS:
             try:
+                if len(text) > _DIGITS or "_" in text:
+                    raise ValueError
                 return float(text) if kind in ("float", "double") else int(text)
             except ValueError:
                 raise self.tree.error(
@@ -289,7 +301,8 @@ def _pad_fields(table: dict[str, object]) -> dict[str, object]:
 
 
 def _order(number: object) -> float:
-    return float(number) if isinstance(number, int | float) else float("inf")
+    known = isinstance(number, int | float) and abs(number) <= MOST
+    return float(number) if known else float("inf")  # type: ignore[arg-type]
 
 
 def _local(tag: object) -> str:

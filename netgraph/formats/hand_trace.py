@@ -24,7 +24,7 @@ FORMAT = "hand-trace"
 HEAD_LINE = "# netgraph trace 1"
 _HEAD = re.compile(r"#\s*netgraph\s+trace\s+([0-9]+)")
 _NAMED = re.compile(r"\s:\s")
-_DEVICE = re.compile(r"#\s*template\s*:\s*(\S.*?)\s*")
+_DEVICE = re.compile(r"#\s*template\s*:\s*(\S.*)")
 
 
 class HandTraceReader:
@@ -137,7 +137,7 @@ class Trace:
     def device(self) -> str:
         """What the template is of that the file began with; empty for none."""
         found = (_DEVICE.fullmatch(line) for line in self.lines[:5])
-        return next((one[1] for one in found if one is not None), "")
+        return next((one[1].rstrip() for one in found if one is not None), "")
 
     def with_line(self, text: str) -> tuple[Trace, tuple[Reason, ...]]:
         """The trace with one more line, and what happened by it.

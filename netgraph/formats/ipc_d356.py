@@ -36,9 +36,11 @@ REF_WIDTH, PIN_WIDTH, NET_WIDTH = 6, 4, 14
 _CHUNK_ROWS = 200_000
 _HEAD_LINE = re.compile(r"(?:[CP](?:\s.*)?|[03][0-9][0-9].*|999.*)")
 _OWN_LINE = re.compile(r"P\s|3[0-9]7|999")
-_ALIAS = re.compile(r"[PC]\s+NNAME(\S+)\s+(\S.*?)\s*")
+_ALIAS = re.compile(r"[PC]\s+NNAME(\S+)\s+(\S.*)")
+_ALIAS_HEAD = re.compile(r"[PC]\s+NNAME")
+_LONE_CR = re.compile(rb"\r(?![\r\n])")
 _WIDE_SIGN = re.compile(r"(?:^|[\r\n])([03][^\r\n]*?)([^\x00-\xff])")
-_UNITS = re.compile(r"P\s+UNITS\s*(SI|CUST\s*([0-9])?)\b.*", re.IGNORECASE)
+_UNITS = re.compile(r"P\s+UNITS\s*(SI|CUST\s*([0-9]*))\b.*", re.IGNORECASE)
 _NM_PER_COUNT = {"0": 2540, "1": 1000, "2": 2540}
 _LOOSE = re.compile(r"[^X]*X\s*([+-]?)\s*(\d{1,9})\s*Y\s*([+-]?)\s*(\d{1,9})")
 _TOP, _BOTTOM, _BOTH, _INNER = (COPPER_SIDES.index(s) for s in ("top", "bottom", "both", "inner"))
@@ -95,6 +97,10 @@ def read_ipc_d356(data: bytes, *, file_name: str = "", sha256: str = "") -> Boar
         text = clean.decode("utf-8")
         _refuse_wide_signs(text)
         clean = text.encode("latin-1", "replace")
+    if b"\n" in clean and _LONE_CR.search(clean) is not None:
+        # A line end all the same, one byte for one: what follows is a line of its own.
+        clean = _LONE_CR.sub(b"\n", clean)
+        text = re.sub(r"\r(?![\r\n])", "\n", text)
     try:
         return _Reader(clean, text, file_name, sha256, stray).read()
     except BoardCheckError as error:
@@ -203,6 +209,7 @@ class _Reader:
         (ends,) = np.nonzero(codes == 999)
         if not len(ends):
             self._refuse_cut(codes)
+        self._refuse_more(codes, int(ends[0]))
         codes[ends[0] :] = -2
         strange = np.flatnonzero(codes == -1)
         if len(strange):
@@ -217,6 +224,18 @@ class _Reader:
                     expected="C, P or a record number such as 317",
                 )
         return codes
+
+    def _refuse_more(self, codes: Ints, end: int) -> None:
+        """Records behind the end record: a second list, or an end record that is none."""
+        behind = np.flatnonzero(_any_of(codes[end:], _TEST))
+        if len(behind):
+            raise BoardFileError(
+                "file-malformed",
+                f"{len(behind)} test points stand behind the end record of line {end + 1}",
+                line=end + 1 + int(behind[0]),
+                column=1,
+                expected="one list a file, with 999 at its end",
+            )
 
     def _refuse_cut(self, codes: Ints) -> None:
         if not _any_of(codes, (0, *_TEST)).any():
@@ -238,17 +257,33 @@ class _Reader:
     def _line(self, row: int) -> str:
         start, length = int(self.lines.start[row]), int(self.lines.length[row])
         if self.text:
-            return self.text[start : start + min(length, 4096)]
-        return self.data[start : start + min(length, 4096)].decode("latin-1")
+            return self.text[start : start + min(length, limits.MAX_ALIAS_LINE)]
+        return self.data[start : start + min(length, limits.MAX_ALIAS_LINE)].decode("latin-1")
 
     def _read_parameters(self, codes: Ints) -> None:
         aliases: dict[str, str] = {}
         units: str | None = None
         for row in np.flatnonzero(codes == 0).tolist():
             line = self._line(row)
+            if self.lines.length[row] > limits.MAX_ALIAS_LINE and _ALIAS_HEAD.match(line):
+                raise BoardFileError(
+                    "limit-exceeded",
+                    f"an alias on more than {limits.MAX_ALIAS_LINE} signs (MAX_ALIAS_LINE)",
+                    line=row + 1,
+                    column=1,
+                )
             alias = _ALIAS.fullmatch(line)
             if alias is not None:
-                aliases[alias[1]] = aliases[f"NNAME{alias[1]}"] = alias[2]
+                name = alias[2].rstrip()
+                if aliases.setdefault(alias[1], name) != name:
+                    raise BoardFileError(
+                        "name-invalid",
+                        f"NNAME{visible(alias[1][:20])} stands for two names",
+                        line=row + 1,
+                        column=1,
+                        expected="one name for each alias",
+                    )
+                aliases[f"NNAME{alias[1]}"] = name
                 continue
             unit = _UNITS.match(line)
             if unit is not None:
@@ -318,7 +353,17 @@ class _Reader:
     def _loose_places(self, rows: Ints, sound: Flags, x: Ints, y: Ints) -> None:
         """Places that don't stand in their columns: looked for by their letters."""
         for index in np.flatnonzero(~sound).tolist():
-            found = _LOOSE.match(self._line(int(rows[index]))[32:])
+            line = self._line(int(rows[index]))
+            found = _LOOSE.match(line[32:])
+            if line[41:42] != "X" and line[26:27] != "-" and "-" in (line[25:26], line[27:28]):
+                raise BoardFileError(
+                    "file-malformed",
+                    "the columns of the record are shifted",
+                    line=int(rows[index]) + 1,
+                    column=27,
+                    expected="'-' in column 27, before the pin",
+                    hint="a sign too many or too few stands before it",
+                )
             if found is None:
                 raise BoardFileError(
                     "number-invalid",
@@ -499,7 +544,7 @@ def _after(cells: Bytes, mark_at: int, mark: str, start: int, stop: int, missing
 
 
 def _stripped(raw: list[bytes]) -> list[str]:
-    known = {one: one.decode("latin-1").strip() for one in set(raw)}
+    known = {one: one.decode("latin-1").strip(" ") for one in set(raw)}
     return list(map(known.__getitem__, raw))
 
 

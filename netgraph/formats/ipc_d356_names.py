@@ -31,12 +31,15 @@ class Names:
         """Net index of each record, -1 for none."""
         index: dict[str, int] = {}
         known: dict[bytes, int] = {}
-        for one in dict.fromkeys(raw):
-            text = one.decode("latin-1").strip()
+        texts = {one: one.decode("latin-1").strip(" ") for one in dict.fromkeys(raw)}
+        said = set(texts.values())
+        # Where records bear both NNAME1 and 1, the second is a net of that plain name.
+        plain = {text for text in said if text in self.aliases and f"NNAME{text}" in said}
+        for one, text in texts.items():
             if text in _NO_NET:
                 known[one] = -1
                 continue
-            name = self.aliases.get(text)
+            name = None if text in plain else self.aliases.get(text)
             if name is None:
                 name = text
                 self.raw_of[name] = text

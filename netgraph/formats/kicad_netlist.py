@@ -218,8 +218,10 @@ class _Filler:
         return kept, tuple(dict.fromkeys(attributes))
 
     def _nets(self) -> None:
-        for net in find_all(find(self.root, "nets"), "net"):
-            name = said(net, "name") or f"N-{said(net, 'code')}"
+        nets = find_all(find(self.root, "nets"), "net")
+        given = {said(net, "name") for net in nets}
+        for net in nets:
+            name = said(net, "name") or self._made_name(net, given)
             self._check(name, "net", net)
             nodes = [
                 node for node in find_all(net, "node") if not said(node, "ref").startswith("#")
@@ -230,6 +232,17 @@ class _Filler:
             self.net_names[number] = name
             for node in nodes:
                 self._node(node, number)
+
+    def _made_name(self, net: Node, taken: set[str]) -> str:
+        """A name by the net's code, which no other net bears."""
+        code = said(net, "code")
+        if not code:
+            raise self.tree.error(net.at, "a net without name and code", "'name'")
+        name = f"N-{code}"
+        while name in taken:
+            name += "@"
+        taken.add(name)
+        return name
 
     def _node(self, node: Node, net: int) -> None:
         ref, pin, name, kind = "", "", "", ""
@@ -268,7 +281,8 @@ class _Filler:
             other = seen.setdefault(pin, net)
             if other != net:
                 names = self.net_names
-                line = self.tree.error(node.at, "").line
+                # To find a line the whole text is gone through; the first one is kept.
+                line = None if self.builder.unclear_nets else self.tree.error(node.at, "").line
                 pad = f"{self.builder.parts[part].ref}.{pin}"
                 text = f"{pad} stands on {names[other]} and {names[net]}; both are kept"
                 self.builder.warn("pin-on-two-nets", text, line=line)

@@ -150,7 +150,10 @@ class TraceState:
     def net_name(self, root: PadKey) -> str:
         """The name of a net: the first one given, else one made from its oldest pad."""
         names = self.names.get(root)
-        return names[0] if names else f"NET_{self.shown(root)}"
+        made = f"NET_{self.shown(root)}"
+        while made in self.owner:  # somebody called another net so
+            made += "@"
+        return names[0] if names else made
 
     def shown(self, pad: PadKey) -> str:
         """``REF.PIN``."""
@@ -178,6 +181,11 @@ class TraceState:
         groups = [self.names[one] for one in ordered if self.names.get(one)]
         if fact.name and not any(fact.name in group for group in groups):
             groups.append([fact.name])
+        if fact.assumed and len(ordered) > 1:
+            # Nets that only an assumption joins: all but the one it names, or the oldest.
+            named = self.root(self.owner[fact.name]) if fact.name in self.owner else ordered[0]
+            leaning = set(ordered) - {named}
+            self.assumed |= {pad for pad in self.parent if self.root(pad) in leaning}
         keys = [self._pad(pad, fact) for pad in fact.pads]
         first = self.root((ordered + keys)[0])
         for one in ordered + keys:

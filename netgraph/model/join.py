@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from netgraph import limits
 from netgraph.errors import BoardCheckError
-from netgraph.model.board import Board, Capability, Source
+from netgraph.model.board import Board, Capability, NetTie, Source
 from netgraph.model.builder import BoardBuilder
 from netgraph.net_names import is_made
 from netgraph.reasons import Reason, reason
@@ -188,6 +188,9 @@ class JoinedBoards:
             raise BoardCheckError(
                 "the boards side by side are wider than 2.147 m (MAX_COORDINATE_NM)"
             )
+        ties: dict[str, list[NetTie]] = defaultdict(list)
+        for tie in board.net_ties:
+            ties[tie.part_id].append(tie)
         names = [self.name((number, net.name)) for net in board.nets]
         for net, joined in zip(board.nets, names, strict=True):
             builder.add_net(joined, net_class=net.net_class)
@@ -213,9 +216,8 @@ class JoinedBoards:
                 net_number = int(c.net[i])
                 joined_net = None if net_number < 0 else names[net_number]
                 builder.add_pad_like(index, replace(pad, x_nm=pad.x_nm + shift), joined_net)
-            for tie in board.net_ties:
-                if tie.part_id == part.id:
-                    builder.add_net_tie(index, tie.pins)
+            for tie in ties.get(part.id, ()):
+                builder.add_net_tie(index, tie.pins)
         return right + shift + APART_NM
 
 

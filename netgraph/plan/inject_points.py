@@ -193,6 +193,8 @@ def _candidates(wiring: Wiring, net: str) -> list[_Candidate]:
         if wiring.role(part_id) in IRREPLACEABLE_ROLES
         for pad in wiring.pads_of[part_id]
     ]
+    # A pad that nobody measured may be large enough to touch.
+    measured = placed and all(one.code != "pad-sizes-assumed" for one in wiring.board.not_known)
     boards = {_board_of(part_id) for part_id in wiring.parts(net)} if placed else set()
     grounds = {label: _ground_pads(wiring, label) for label in boards}
     found: list[_Candidate] = []
@@ -209,7 +211,7 @@ def _candidates(wiring: Wiring, net: str) -> list[_Candidate]:
             for pad in wiring.pads_of[part_id]
             if pad.net == net
             and pad.copper_side in ("top", "bottom", "both")
-            and (not placed or min(pad.width_nm, pad.height_nm) >= SMALLEST_PAD_NM)
+            and (not measured or min(pad.width_nm, pad.height_nm) >= SMALLEST_PAD_NM)
         ]
         if not pads:
             continue

@@ -321,3 +321,37 @@ def test_photo_show_doubts_a_scale_as_the_page_does(tmp_path: Path) -> None:
     assert (moved.status, "1 pads marked" in moved.err) == (2, True)
     named = netgraph("photo", "trace", file, "C2 named C5")
     assert (named.status, "--named C5" in named.err) == (2, True)
+
+
+def test_pads_that_only_an_assumption_joins_are_assumed(tmp_path: Path) -> None:
+    """U3.4 and R1.1 were found joined; that they are on +3V3 nobody found."""
+    file = tmp_path / "a.trace"
+    lines = ("U2.3 C3.1 U3.2 : +3V3", "U3.4 R1.1", "C3.2 U3.3 : GND", "~ R1.1 C3.1")
+    ran = netgraph("trace", file, *(word for line in lines for word in ("--add", line)))
+    assert "~U3.4 ~R1.1" in ran.out
+    (why,) = [
+        one
+        for one in netgraph("show", file, "--json").json()["not_known"]
+        if one["code"] == "assumed-pads"
+    ]
+    assert why["params"]["count"] == 2
+
+
+def test_a_pad_that_nobody_measured_may_be_touched(tmp_path: Path) -> None:
+    """Photographs gave no point to feed at unless each pad's size had been typed."""
+    file, picture = tmp_path / "b.photo.json", tmp_path / "top.png"
+    picture.write_bytes(png(900, 600))
+    netgraph("photo", "new", file, "--top", picture)
+    netgraph(
+        "photo",
+        "scale",
+        file,
+        "top",
+        *["0", "0", "0", "0", "900", "0", "60", "0", "0", "600", "0", "40"],
+    )
+    netgraph("photo", "part", file, "C2", "--value", "22uF", "--package", "0805")
+    for pin, x in (("1", 300), ("2", 340)):
+        netgraph("photo", "pad", file, f"C2.{pin}", str(x), "200")
+    netgraph("photo", "trace", file, "C2.1 : +5V", "C2.2 : GND")
+    points = netgraph("inject", file, "+5V", "--json").json()["points"]
+    assert [f"{one['ref']}.{one['pin']}" for one in points] == ["C2.1"]

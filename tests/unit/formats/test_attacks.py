@@ -10,8 +10,10 @@ import pytest
 from netgraph import limits
 from netgraph.errors import BoardFileError, NotesError
 from netgraph.formats import encoding, read_board
+from netgraph.formats.assembly_pack import pack_assembly
 from netgraph.formats.encoding import utf8_with_strays
 from netgraph.formats.kicad_board import read_kicad_board
+from netgraph.formats.reading import read_data
 from netgraph.roles.notes import parse_notes
 
 BOARD = """(kicad_pcb (version 20211014) (generator pcbnew)
@@ -207,3 +209,103 @@ def test_arcs_of_many_polygons_are_counted_together(monkeypatch):
     assert len(read_kicad_board(f"{head}{zone * 2})".encode()).copper.zones) == 2
     with pytest.raises(BoardFileError, match="arcs in all polygons"):
         read_kicad_board(f"{head}{zone * 3})".encode()).copper  # noqa: B018
+
+
+def nets_of(data: bytes, name: str) -> list[str | None]:
+    return [pad.net for pad in read_data(data, file_name=name).pads]
+
+
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("a.csv", b"Ref,Pin,Net\nU1,1,A\x81\nU1,2,A\x8d\n"),
+        ("a.trace", b"# netgraph trace 1\nU1.1 U2.1\nU3.1 U4.1 : NET_U1.1\n"),
+        (
+            "a.net",
+            b"(export (version D) (components) "
+            b'(nets (net (code 5) (name "") (node (ref U1) (pin 1)))'
+            b' (net (code 6) (name "N-5") (node (ref U2) (pin 1)))))',
+        ),
+    ],
+)
+def test_two_nets_never_become_one_by_their_names(name: str, data: bytes) -> None:
+    """Undefined bytes of Windows-1252, and names that the program makes beside given ones."""
+    assert len(set(nets_of(data, name))) == 2
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "told"),
+    [
+        (
+            "a.net",
+            b"(export (version D) (components) (nets (net (node (ref U1) (pin 1)))))",
+            "a net without name and code",
+        ),
+        (
+            "a.csv",
+            b'Ref,Pin,Net,Value\nU1,1,A,"10k\nU2,1,B,4k7\nU3,1,C,"1k"\nU4,1,D,1k\n',
+            "a quote is not closed",
+        ),
+        (
+            "a.toml",
+            b'schema = "netgraph.assembly/1"\n[boards]\nA = "a.csv"\nx = ' + b"9" * 5000,
+            "no sound TOML",
+        ),
+    ],
+)
+def test_what_can_not_be_told_is_refused(name: str, data: bytes, told: str) -> None:
+    with pytest.raises(BoardFileError) as error:
+        read_data(data, file_name=name)
+    assert told in error.value.message
+
+
+GRAPH = (
+    '<graphml xmlns="http://graphml.graphdrawing.org/xmlns"><key id="k" attr.name="kind"/>'
+    '<key id="n" attr.name="name"/><key id="p" attr.name="pin"/>{keys}<graph>'
+    '<node id="a"><data key="k">part</data><data key="n">R1</data>{part}</node>'
+    '<node id="x"><data key="k">net</data><data key="n">GND</data></node>'
+    '<node id="y"><data key="k">net</data><data key="n">{second}</data></node>'
+    '<edge source="a" target="x"><data key="p">1</data>{edge}</edge></graph></graphml>'
+)
+SOUND = {"keys": "", "part": "", "second": "VCC", "edge": ""}
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"second": "GND"}, "two nets are named 'GND'"),
+        ({"keys": '<key id="n" attr.name="value"/>'}, "declared twice"),
+        ({"part": '<data key="n">R2</data>'}, "stands twice"),
+        (
+            {
+                "keys": '<key id="d" attr.name="pad" attr.type="int"/>',
+                "edge": f'<data key="d">{"9" * 400}</data>',
+            },
+            "no number",
+        ),
+        (
+            {
+                "keys": '<key id="o" attr.name="open_pins"/>',
+                "part": '<data key="o">[{"pad": 1e400, "pin": "8"}]</data>',
+            },
+            "open_pins can't be read",
+        ),
+    ],
+)
+def test_a_graph_that_says_two_things_is_refused(change: dict[str, str], told: str) -> None:
+    assert nets_of(GRAPH.format(**SOUND).encode(), "a.graphml") == ["GND"]
+    with pytest.raises(BoardFileError) as error:
+        read_data(GRAPH.format(**SOUND | change).encode(), file_name="a.graphml")
+    assert told in error.value.message
+
+
+def test_a_file_of_another_folder_is_not_taken_for_a_missing_one() -> None:
+    """Both boards are called board.trace; only one of them is in the ZIP."""
+    toml = (
+        b'schema = "netgraph.assembly/1"\n[boards]\n'
+        b'A = "main/board.trace"\nB = "panel/board.trace"\n'
+    )
+    packed = pack_assembly({"d.toml": toml, "board.trace": b"# netgraph trace 1\nU1.1 U2.1 : A\n"})
+    with pytest.raises(BoardFileError) as error:
+        read_data(packed, file_name="d.zip")
+    assert "the ZIP holds no file" in error.value.message

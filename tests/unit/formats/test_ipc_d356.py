@@ -177,9 +177,61 @@ def test_a_broken_record_is_told_with_its_line(line: str, code: str, number: int
     assert (error.code, error.line) == (code, number)
 
 
-def test_what_lies_behind_the_end_is_not_read() -> None:
-    found = board(record("A", "R1", "1", 0, 0), "999", record("B", "R2", "1", 0, 0))
+def test_records_behind_the_end_are_refused_and_words_are_not_read() -> None:
+    """Two lists one after the other lost the second without a word."""
+    with pytest.raises(BoardFileError) as error:
+        board(record("A", "R1", "1", 0, 0), "999", record("B", "R2", "1", 0, 0))
+    assert "1 test points stand behind the end record" in error.value.message
+    found = board(record("A", "R1", "1", 0, 0), "999", "made by hand")
     assert len(found.parts) == 1
+
+
+def test_a_net_called_like_an_alias_is_another_net() -> None:
+    """With NNAME1 in the records, a plain 1 is a net of that name."""
+    long = "P  NNAME1 A_REALLY_LONG_NET_NAME"
+    found = board(long, record("NNAME1", "U1", "1", 0, 0), record("1", "U1", "2", 9, 0))
+    assert [pad.net for pad in found.pads] == ["A_REALLY_LONG_NET_NAME", "1"]
+    found = board(long, record("1", "U1", "1", 0, 0))
+    assert [pad.net for pad in found.pads] == ["A_REALLY_LONG_NET_NAME"]
+
+
+def test_a_lone_carriage_return_ends_a_line_too() -> None:
+    """The record behind it was part of the comment or stood beyond column 80, and was lost."""
+    text = "P  UNITS CUST 0\n" + record("A", "U1", "1", 0, 0) + "\r"
+    text += record("B", "U2", "1", 9, 0) + "\nC  words\r" + record("B", "U3", "1", 9, 9) + "\n999\n"
+    found = read_ipc_d356(text.encode())
+    assert [part.ref for part in found.parts] == ["U1", "U2", "U3"]
+
+
+@pytest.mark.parametrize("by", [-1, 1])
+def test_a_record_whose_columns_are_shifted_is_refused(by: int) -> None:
+    line = record("A", "U1", "1", 0, 0)
+    shifted = line[:22] + line[22 + 1 :] if by < 0 else line[:22] + " " + line[22:]
+    with pytest.raises(BoardFileError) as error:
+        board(shifted)
+    assert error.value.message == "the columns of the record are shifted"
+
+
+@pytest.mark.parametrize(
+    ("lines", "told"),
+    [
+        (["P  NNAME1 " + "A" * 5000], "MAX_ALIAS_LINE"),
+        (["P  NNAME1 LONG_A", "P  NNAME1 LONG_B"], "NNAME1 stands for two names"),
+        (["P  UNITS CUST 10"], "units CUST 10"),
+    ],
+)
+def test_parameters_that_say_two_things_or_too_much_are_refused(
+    lines: list[str], told: str
+) -> None:
+    with pytest.raises(BoardFileError) as error:
+        read_ipc_d356("\n".join([*lines, record("A", "R1", "1", 0, 0), "999", ""]).encode())
+    assert told in error.value.message
+
+
+def test_other_blanks_than_the_plain_one_are_signs_of_a_name() -> None:
+    nbsp = record("GND", "U1", "1", 0, 0).replace("GND ", "GND\xa0")
+    found = board(nbsp, record("GND", "U2", "1", 9, 0))
+    assert len({pad.net for pad in found.pads}) == 2
 
 
 def test_records_that_are_not_read_are_counted() -> None:
