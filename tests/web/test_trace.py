@@ -392,6 +392,9 @@ def test_a_place_beside_the_picture_is_not_taken(seen: Sight, photograph: Path) 
         page.keyboard.press("Enter")
         wanted = f"not on the picture: x goes from 0 to {WIDTH}, y from 0 to {HEIGHT}"
         assert wanted in page.inner_text(".trace [role=alert]")
+    page.fill("#cross-x", "")
+    page.keyboard.press("Enter")
+    assert "two numbers" in page.inner_text(".trace [role=alert]"), "an empty field is no zero"
     tracing.step("change")
     page.fill("input[name=what]", "C7")
     page.click("text=Move it")

@@ -223,7 +223,7 @@ export class TraceView {
 
   /** The typed place; false where it is none of the picture, which is said. */
   typedCross() {
-    const [x, y] = [this.crossX, this.crossY].map((one) => Number((one?.value ?? "").replace(",", ".")));
+    const [x, y] = [this.crossX, this.crossY].map((one) => Number((one?.value.trim() || "none").replace(",", ".")));
     if (!Number.isFinite(x) || !Number.isFinite(y)) this.fault.textContent = say("trace.cross.bad");
     else if (!this.picture.shows(x, y)) this.fault.textContent = say("trace.cross.outside", { x: this.picture.photo?.width ?? 0, y: this.picture.photo?.height ?? 0 });
     else {
