@@ -6,7 +6,7 @@ The words stand in ``netgraph/words/``, one table a room; a test holds codes and
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from string import Formatter
 
@@ -87,3 +87,12 @@ def _say(value: ParamValue) -> str:
     if isinstance(value, float):
         return f"{value:.4g}"
     return "unknown" if value is None else str(value)
+
+
+def few_names(names: Sequence[str], most: int = 12) -> str:
+    """Names for a sentence, the first ones of many.
+
+    >>> few_names(["A", "B", "C"], most=2)
+    'A, B, ...'
+    """
+    return ", ".join(names[:most]) + (", ..." if len(names) > most else "")

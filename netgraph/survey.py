@@ -24,13 +24,7 @@ from netgraph.rails import RailMember, find_rails, rail_members
 from netgraph.rails.tree import RailTree
 from netgraph.roles import find_roles
 from netgraph.roles.answer import Roles
-from netgraph.roles.notes import (
-    NO_NOTES,
-    BoardNotes,
-    PartNote,
-    notes_file_name,
-    parse_notes,
-)
+from netgraph.roles.notes import NO_NOTES, BoardNotes, PartNote, notes_file_name, parse_notes
 from netgraph.roles.notes_check import fitting_notes
 
 NotesLike = BoardNotes | str | Path | None

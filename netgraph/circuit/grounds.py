@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import Final
 
 from netgraph.model import Board, Pad
+from netgraph.model.board import board_of
 from netgraph.rails.tree import RailTree
 from netgraph.roles.answer import Role, Roles
 from netgraph.roles.wiring import Wiring
@@ -68,7 +69,7 @@ def _largest_of_boards(board: Board, wiring: Wiring, nets: list[int]) -> set[int
     of: dict[str, set[int]] = {}
     for net in nets:
         for part in wiring.parts[net]:
-            of.setdefault(board.parts[part].id.rpartition("/")[0], set()).add(net)
+            of.setdefault(board_of(board.parts[part].id), set()).add(net)
     boards = list(of.values()) if len(of) > 1 else [set(nets)]
     return {max(own, key=lambda net: (wiring.pads[net], -net)) for own in boards}
 

@@ -54,11 +54,10 @@ def show_page(page: Page, job: Job) -> None:
     version = f", version {source.version}" if source.version else ""
     made = f", written by {source.generator}" if source.generator else ""
     page.title(f"{source.file_name}: {source.format}{version}{made}")
-    seen = [part.side for part in board.parts if board.knows_side_of(part.id)]
-    count = [seen.count("top"), seen.count("bottom"), len(board.parts) - len(seen)]
-    words = ("top", "bottom", "side unknown")
-    shown = [f"{n} {word}" for n, word in zip(count, words, strict=True)]
-    sides = ", ".join(shown if count[2] else shown[:2]) if board.knows_sides else "sides unknown"
+    seen = [board.side_of(part.id) for part in board.parts]
+    shown = [f"{seen.count('top')} top", f"{seen.count('bottom')} bottom"]
+    shown += [f"{seen.count(None)} side unknown"] if None in seen else []
+    sides = ", ".join(shown) if board.knows_sides else "sides unknown"
     page.item("parts  ", f"{len(board.parts)} ({sides})")
     page.item("pads   ", str(len(board.columns)))
     page.item("nets   ", f"{len(board.nets)} named")

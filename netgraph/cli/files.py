@@ -246,9 +246,8 @@ def _compare_page(
             f"agree within {found.match.worst_nm / 1e6:.4f} mm, the second moved by "
             f"{x / 1e6:.3f}, {y / 1e6:.3f} mm",
         )
-    if found.match.moved:
-        moved = dict.fromkeys(boards[0].pad(i).part_id for i, _ in found.match.moved)
-        page.names("lie elsewhere", _first(tuple(moved)), comma="")
+    if found.moved:
+        page.names("lie elsewhere", _first(found.moved), comma="")
     for name, parts in zip(names, (found.parts_only_a, found.parts_only_b), strict=True):
         if parts:
             page.names(f"only in {name}", _first(parts), comma="")

@@ -125,7 +125,7 @@ class Job:
         talk(f"with the board notes in {self.notes_path.name}")
         return found
 
-    @property
+    @cached_property
     def plugged(self) -> str | None:
         """The fingerprint of an assembly with all plugged in, for which its notes are written."""
         if not self.unplug:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from netgraph.model import Board, BoardWarning, Part
-from netgraph.model.board import NO_SIDE, Side
+from netgraph.model.board import Side
 from netgraph.reasons import Reason
 
 if TYPE_CHECKING:
@@ -93,9 +93,9 @@ def show_fields(board: Board) -> Json:
 
 
 def _on_side(board: Board, side: Side) -> int | None:
-    if not board.knows_sides:
-        return None
-    return sum(part.side == side and NO_SIDE not in part.attributes for part in board.parts)
+    return (
+        sum(board.side_of(part.id) == side for part in board.parts) if board.knows_sides else None
+    )
 
 
 def largest_nets(board: Board, most: int = 8) -> list[Json]:
@@ -115,7 +115,6 @@ def warning_json(one: BoardWarning) -> Json:
 def pads_fields(board: Board) -> Json:
     """All pads, one row each, in the order of ``PAD_COLUMNS``."""
     placed = "has_positions" in board.capabilities
-    sided = board.knows_sides
     rows = (
         (
             pad.part_id,
@@ -126,11 +125,7 @@ def pads_fields(board: Board) -> Json:
             millimetres(pad.x_nm) if placed else None,
             millimetres(pad.y_nm) if placed else None,
             pad.angle_deg if placed else None,
-            *(
-                (pad.side, pad.copper_side)
-                if sided and board.knows_side_of(pad.part_id)
-                else (None, None)
-            ),
+            *((pad.side, pad.copper_side) if board.knows_side_of(pad.part_id) else (None, None)),
         )
         for pad in board.pads
     )
@@ -149,7 +144,7 @@ def _part_json(board: Board, roles: Roles, part: Part) -> Json:
         "ref": part.ref,
         "value": part.value,
         "package": part.package,
-        "side": part.side if board.knows_side_of(part.id) else None,
+        "side": board.side_of(part.id),
         **place_of(board, part),
         "role": role.role,
         "confidence": role.confidence,
@@ -243,7 +238,7 @@ def rail_fields(
                 "pins": list(one.pins),
                 "connection": one.connection,
                 "other_nets": list(one.other_nets),
-                "side": part.side if board.knows_side_of(part.id) else None,
+                "side": board.side_of(part.id),
                 **place_of(board, part),
             }
         )

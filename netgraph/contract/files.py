@@ -88,7 +88,7 @@ def compare_fields(a: Board, b: Board, found: Comparison, names: tuple[str, str]
         "parts_only_b": list(found.parts_only_b),
         "unsure": [f"{ref}.{pin}" for ref, pin in match.unsure],
         "worst_mm": None if match.worst_nm is None else match.worst_nm / 1e6,
-        "moved": list(dict.fromkeys(a.pad(i).part_id for i, _ in match.moved)),
+        "moved": list(found.moved),
         "offset_x_mm": None if match.offset_nm is None else match.offset_nm[0] / 1e6,
         "offset_y_mm": None if match.offset_nm is None else match.offset_nm[1] / 1e6,
         "unclear_a": list(found.unclear_a),

@@ -19,6 +19,7 @@ from netgraph.model.board import (
     BoardWarning,
     Capability,
     CopperSide,
+    Pad,
     PadKind,
     Part,
     Side,
@@ -111,6 +112,15 @@ def _pad(board: Board, index: int) -> dict[str, object]:
     return {
         "pin": pad.pin,
         "net": pad.net,
+        **pad_copper(pad),
+        "pin_name": pad.pin_name,
+        "pin_type": pad.pin_type,
+    }
+
+
+def pad_copper(pad: Pad) -> dict[str, str | float]:
+    """Place, size, side and shape of a pad; GraphML tells the same."""
+    return {
         "x_mm": pad.x_nm / 1e6,
         "y_mm": pad.y_nm / 1e6,
         "angle_deg": pad.angle_deg,
@@ -120,8 +130,6 @@ def _pad(board: Board, index: int) -> dict[str, object]:
         "copper_side": pad.copper_side,
         "kind": pad.kind,
         "shape": pad.shape,
-        "pin_name": pad.pin_name,
-        "pin_type": pad.pin_type,
     }
 
 

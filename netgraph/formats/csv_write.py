@@ -29,7 +29,7 @@ def write_csv_table(board: Board) -> str:
         about = (part.value, part.footprint)
         off = "" if part.fitted else "dnp"
         pads = board.pad_range(part)
-        side = part.side if board.knows_side_of(part.id) else ""
+        side = board.side_of(part.id) or ""
         if not pads:
             rows.writerow((part.id, "", "", "", "", "", side, "", *about, "", "", off))
         for index in pads:

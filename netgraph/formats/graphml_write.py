@@ -6,6 +6,7 @@ from __future__ import annotations
 import json
 
 from netgraph.errors import WriterError
+from netgraph.formats.board_json import pad_copper
 from netgraph.model.board import Board, Pad
 
 
@@ -75,15 +76,8 @@ def _pad_data(pad: Pad, *, placed: bool) -> dict[str, str | float]:
     """What is told of a pad beside its pin and net."""
     more: dict[str, str | float] = {"pin_name": pad.pin_name, "pin_type": pad.pin_type}
     if placed:
+        # A node has a kind of its own: part or net.
         more |= {
-            "x_mm": pad.x_nm / 1e6,
-            "y_mm": pad.y_nm / 1e6,
-            "angle_deg": pad.angle_deg,
-            "width_mm": pad.width_nm / 1e6,
-            "height_mm": pad.height_nm / 1e6,
-            "drill_mm": pad.drill_nm / 1e6,
-            "copper_side": pad.copper_side,
-            "pad_kind": pad.kind,
-            "shape": pad.shape,
+            "pad_kind" if key == "kind" else key: value for key, value in pad_copper(pad).items()
         }
     return more

@@ -15,7 +15,7 @@ from netgraph import limits
 from netgraph.errors import BoardCheckError, BoardFileError
 from netgraph.formats.plain_text import head_text, plain_lines, warn_of_strays
 from netgraph.formats.trace_lines import Fact, fact_of
-from netgraph.formats.trace_state import PadKey, PadPlace, TraceState, events_between
+from netgraph.formats.trace_state import PadPlace, TraceState, events_between
 from netgraph.model.board import ASSUMED, NO_CONNECT, NO_SIDE, Board, Source
 from netgraph.model.builder import BoardBuilder
 from netgraph.reasons import Reason, reason
@@ -239,10 +239,11 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
         builder.warn("designator-case", f"{old} and {new} differ in case only, and are two parts")
     if state.device:
         builder.not_known.append(reason("template", device=state.device))
-    assumed = (set(net_of) | set(state.lonely)) & state.assumed
+    told = set(net_of) | set(state.lonely)
+    assumed = told & state.assumed
     if assumed:
         builder.not_known.append(reason("assumed-pads", count=len(assumed)))
-    builder.not_known.append(reason("untraced", pads=len(_traced(state, net_of)), nets=len(nets)))
+    builder.not_known.append(reason("untraced", pads=len(told - assumed), nets=len(nets)))
     if "has_positions" not in builder.capabilities:
         builder.forget_pad_places()
     if not state.places:
@@ -269,8 +270,3 @@ def _middles(state: TraceState) -> dict[int, tuple[int, int]]:
         )
         for part, places in found.items()
     }
-
-
-def _traced(state: TraceState, net_of: dict[PadKey, str]) -> set[PadKey]:
-    """Pads of which something was found: a net, or that they join nothing."""
-    return (set(net_of) | set(state.lonely)) - state.assumed

@@ -29,7 +29,7 @@ from netgraph.formats.ipc_d356_names import Names, cut_names, split_cut_parts
 from netgraph.formats.plain_text import plain_bytes, warn_of_strays
 from netgraph.model.board import COPPER_SIDES, PAD_KINDS, PAD_SHAPES, Board, Side, Source
 from netgraph.model.builder import BoardBuilder, whole
-from netgraph.reasons import reason
+from netgraph.reasons import few_names, reason
 
 FORMAT = "ipc-d356"
 REF_WIDTH, PIN_WIDTH, NET_WIDTH = 6, 4, 14
@@ -410,7 +410,7 @@ class _Reader:
         # With a table of aliases the long names are whole; without one they were cut.
         cut = set() if self.names.aliases else cut_names(self.names.raw_of, wide)
         if cut:
-            shown = ", ".join(sorted(cut)[:12]) + (", ..." if len(cut) > 12 else "")
+            shown = few_names(sorted(cut))
             self.builder.unclear_nets |= cut
             self.builder.warn(
                 "names-cut",

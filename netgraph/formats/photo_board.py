@@ -25,7 +25,7 @@ from netgraph.formats.trace_lines import Fact, fact_of
 from netgraph.formats.trace_state import PadKey, PadPlace, TraceState
 from netgraph.model.board import Board, Side, Source
 from netgraph.model.builder import BoardBuilder
-from netgraph.reasons import reason
+from netgraph.reasons import few_names, reason
 
 FORMAT = "photo-board"
 SCHEMA = "netgraph.photo-board/1"
@@ -267,7 +267,7 @@ def photo_table(photo: PhotoBoard) -> dict[str, Any]:
                 "side": one.side,
                 "file": one.file,
                 "sha256": one.sha256,
-                **({} if not one.width_px else _size(one)),
+                **({"width_px": one.width_px, "height_px": one.height_px} if one.width_px else {}),
                 "points": [vars(point) for point in one.points],
             }
             for one in photo.pictures
@@ -285,10 +285,6 @@ def photo_table(photo: PhotoBoard) -> dict[str, Any]:
         ],
         "traced": list(photo.traced),
     }
-
-
-def _size(one: Picture) -> dict[str, int]:
-    return {"width_px": one.width_px, "height_px": one.height_px}
 
 
 def write_photo_board(photo: PhotoBoard) -> str:
@@ -406,7 +402,7 @@ def _place(photo: PhotoBoard, state: TraceState, builder: BoardBuilder) -> None:
     if not state.parts:
         return
     if missing:
-        names = ", ".join(list(missing)[:12]) + (", ..." if len(missing) > 12 else "")
+        names = few_names(list(missing))
         builder.not_known.append(reason("some-pad-places", count=len(missing), names=names))
     else:
         builder.capabilities.add("has_positions")
@@ -425,5 +421,4 @@ def _tell_off_picture(photo: PhotoBoard, builder: BoardBuilder) -> None:
         if part.side in shots and not shots[part.side].shows(pad.x_px, pad.y_px)
     ]
     if off:
-        names = ", ".join(off[:12]) + (", ..." if len(off) > 12 else "")
-        builder.not_known.append(reason("pads-off-picture", count=len(off), names=names))
+        builder.not_known.append(reason("pads-off-picture", count=len(off), names=few_names(off)))

@@ -64,6 +64,15 @@ class BoardWarning:
     line: int | None = None
 
 
+def board_of(part_id: str) -> str:
+    """The board of an assembly that a part is of; empty on a single board.
+
+    >>> board_of("MAIN/U7"), board_of("U7")
+    ('MAIN', '')
+    """
+    return part_id.rpartition("/")[0]
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """A placed item of the assembly.
@@ -281,6 +290,10 @@ class Board:
     def knows_sides(self) -> bool:
         """Whether the sides of parts are known; else each stands as "top" and means nothing."""
         return all(one.code != "no-sides" for one in self.not_known)
+
+    def side_of(self, part_id: str) -> Side | None:
+        """Where a part sits; None where no file tells."""
+        return self.part(part_id).side if self.knows_side_of(part_id) else None
 
     def knows_side_of(self, part_id: str) -> bool:
         """Whether the side of this part is known; else it stands as "top" and means nothing."""

@@ -59,6 +59,8 @@ class Comparison:
     differ: tuple[NetDifference, ...]
     parts_only_a: tuple[str, ...]
     parts_only_b: tuple[str, ...]
+    moved: tuple[str, ...]
+    """Parts of the first board that lie elsewhere on the second."""
     unclear_a: tuple[str, ...]
     unclear_b: tuple[str, ...]
 
@@ -132,6 +134,7 @@ def compare_boards(a: Board, b: Board) -> Comparison:
         tuple(differ),
         _parts_only(a, match.only_a, {i for i, _ in match.pairs}),
         _parts_only(b, match.only_b, {j for _, j in match.pairs}),
+        tuple(dict.fromkeys(a.pad(i).part_id for i, _ in match.moved)),
         tuple(sorted(a.unclear_nets)),
         tuple(sorted(b.unclear_nets)),
     )

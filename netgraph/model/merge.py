@@ -15,12 +15,12 @@ from typing import Literal
 
 import numpy as np
 
-from netgraph.model.board import NO_SIDE, Board, Pad, Part
+from netgraph.model.board import NO_SIDE, Board, Pad, Part, board_of
 from netgraph.model.builder import BoardBuilder
 from netgraph.model.compare import NetDifference, PadsApart, compare_boards, is_untraced
 from netgraph.model.copper import Copper
 from netgraph.model.pad_match import CUT_AT, PadMatch, match_pads
-from netgraph.reasons import Reason, reason
+from netgraph.reasons import Reason, few_names, reason
 
 About = Literal[
     "net", "value", "footprint", "fitted", "side", "pin-name", "pin-type", "part-missing",
@@ -115,8 +115,8 @@ class _Merge:
     @staticmethod
     def _key(part: Part, width: int | None) -> str:
         # A table may call a part of an assembly by its whole identity.
-        board, ref = part.id.rpartition("/")[0], part.ref.rpartition("/")[2]
-        return f"{board}/{ref[:width].strip()}"
+        ref = part.ref.rpartition("/")[2]
+        return f"{board_of(part.id)}/{ref[:width].strip()}"
 
     # -- nets ----------------------------------------------------------------------------------
 
@@ -318,18 +318,17 @@ class _Merge:
 
     def _attributes(self, part: Part, other: Part | None) -> tuple[str, ...]:
         """Those of the first file, else of the second; and whether neither tells the side."""
-        found = part.attributes or (other.attributes if other else ())
-        mine = self.a.knows_side_of(part.id)
         theirs = other is not None and self.b.knows_side_of(other.id)
-        if mine or theirs:
-            return tuple(one for one in found if one != NO_SIDE)
-        known = self.a.knows_sides or self.b.knows_sides
-        return found if NO_SIDE in found or not known else (*found, NO_SIDE)
+        return self._sided(
+            part.attributes or (other.attributes if other else ()),
+            told=self.a.knows_side_of(part.id) or theirs,
+        )
 
-    def _attributes_of_b(self, part: Part) -> tuple[str, ...]:
-        """Those of a part that only the second file has."""
-        told = self.b.knows_side_of(part.id) or NO_SIDE in part.attributes
-        return part.attributes if told or not self.a.knows_sides else (*part.attributes, NO_SIDE)
+    def _sided(self, attributes: tuple[str, ...], *, told: bool) -> tuple[str, ...]:
+        """With the mark of a part whose side no file tells, where the sides of others are told."""
+        plain = tuple(one for one in attributes if one != NO_SIDE)
+        marked = not told and (self.a.knows_sides or self.b.knows_sides)
+        return (*plain, NO_SIDE) if marked else plain
 
     def _text(self, about: About, name: str, one: str, two: str) -> str:
         if one and two and _plain(about, one) != _plain(about, two):
@@ -455,7 +454,7 @@ class _Merge:
                 y_nm=part.y_nm,
                 angle_deg=part.angle_deg,
                 not_fitted_because=part.not_fitted_because,
-                attributes=self._attributes_of_b(part),
+                attributes=self._sided(part.attributes, told=self.b.knows_side_of(part.id)),
                 fields=part.fields,
                 tags=part.tags,
             )
@@ -540,7 +539,7 @@ class _Merge:
                     "names-cut",
                     count=len(names),
                     width=14,
-                    names=", ".join(names[:12]) + (", ..." if len(names) > 12 else ""),
+                    names=few_names(names),
                 )
             )
         for name, others in self.doubted.items():
@@ -609,8 +608,7 @@ class _Merge:
 
 
 def _unplaced(names: list[str]) -> Reason:
-    shown = ", ".join(names[:12]) + (", ..." if len(names) > 12 else "")
-    return reason("some-pad-places", count=len(names), names=shown)
+    return reason("some-pad-places", count=len(names), names=few_names(names))
 
 
 def _nets_that_may_be(net: str, unsure: list[PadsApart]) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from math import hypot, inf
 from typing import Final
 
 from netgraph.model import Pad
+from netgraph.model.board import board_of
 from netgraph.plan.feed_resistance import FeedResistance, feed_resistance, least_amps
 from netgraph.plan.wiring import IRREPLACEABLE_ROLES, Wiring
 from netgraph.reasons import Reason, reason
@@ -195,7 +196,7 @@ def _candidates(wiring: Wiring, net: str) -> list[_Candidate]:
     ]
     # A pad that nobody measured may be large enough to touch.
     measured = placed and all(one.code != "pad-sizes-assumed" for one in wiring.board.not_known)
-    boards = {_board_of(part_id) for part_id in wiring.parts(net)} if placed else set()
+    boards = {board_of(part_id) for part_id in wiring.parts(net)} if placed else set()
     grounds = {label: _ground_pads(wiring, label) for label in boards}
     found: list[_Candidate] = []
     for part_id in wiring.parts(net):
@@ -222,7 +223,7 @@ def _candidates(wiring: Wiring, net: str) -> list[_Candidate]:
         else:
             why = reason("point-distance", part=part_id, role=role, mm=round(far, 1))
         side = pad.copper_side if pad.copper_side in ("top", "bottom") else pad.side
-        ground = _nearest_ground(pad, side, grounds.get(_board_of(part_id), []))
+        ground = _nearest_ground(pad, side, grounds.get(board_of(part_id), []))
         point = Point(
             part_id,
             pad.pin,
@@ -240,18 +241,13 @@ def _candidates(wiring: Wiring, net: str) -> list[_Candidate]:
     return found
 
 
-def _board_of(part_id: str) -> str:
-    """The board of an assembly that a part is of; empty on a single board."""
-    return part_id.rpartition("/")[0]
-
-
 def _ground_pads(wiring: Wiring, label: str) -> list[Pad]:
     """Pads of one board's ground that has most of them there, large enough to touch.
 
     Unplugged boards have grounds that nothing joins: a clip on another board closes no circuit.
     """
     board = wiring.board
-    here = [part.id for part in board.parts if _board_of(part.id) == label]
+    here = [part.id for part in board.parts if board_of(part.id) == label]
     count = Counter(
         pad.net for one in here for pad in wiring.pads_of[one] if pad.net in wiring.grounds
     )
@@ -261,7 +257,7 @@ def _ground_pads(wiring: Wiring, label: str) -> list[Pad]:
     # A clip finds no hold on the pads of a chip, least of all on one below it.
     holders = [
         one for one in wiring.parts(ground)
-        if _board_of(one) == label and wiring.role(one) in _CLIPS
+        if board_of(one) == label and wiring.role(one) in _CLIPS
     ]  # fmt: skip
     pads = (pad for one in holders for pad in wiring.pads_of[one])
     return [

@@ -286,6 +286,15 @@ def lines(tracing: Tracing, *texts: str) -> None:
         tracing.kept(steps)
 
 
+def two_pads(tracing: Tracing, *places: tuple[int, int]) -> None:
+    """C7 with its pads, right after the start."""
+    tracing.step("pad")
+    tracing.page.fill("input[name=part]", "C7")
+    for i, place in enumerate(places):
+        tracing.click(*place)
+        tracing.kept(2 + i)
+
+
 def test_steps_are_taken_back_one_by_one(seen: Sight, photograph: Path) -> None:
     tracing = Tracing(seen)
     tracing.start(photograph)
@@ -352,11 +361,7 @@ def test_rails_that_become_one_are_warned_of(seen: Sight, photograph: Path) -> N
 def test_change_moves_renames_and_takes_away(seen: Sight, photograph: Path) -> None:
     tracing, page = Tracing(seen), seen.page
     tracing.start(photograph)
-    tracing.step("pad")
-    page.fill("input[name=part]", "C7")
-    for i, place in enumerate(((200, 200), (240, 200))):
-        tracing.click(*place)
-        tracing.kept(2 + i)
+    two_pads(tracing, (200, 200), (240, 200))
     lines(tracing, "C7.1 R1.1 : VX")
     tracing.step("change")
     tracing.click(200, 200)
@@ -381,11 +386,7 @@ def test_a_place_beside_the_picture_is_not_taken(seen: Sight, photograph: Path) 
     """Typed, 700 for 70 becomes no pad at the edge; a part is not moved so that a pad leaves."""
     tracing, page = Tracing(seen), seen.page
     tracing.start(photograph)
-    tracing.step("pad")
-    page.fill("input[name=part]", "C7")
-    for i, place in enumerate(((20, 200), (300, 200))):
-        tracing.click(*place)
-        tracing.kept(2 + i)
+    two_pads(tracing, (20, 200), (300, 200))
     for x, y in (("700", "100"), ("100", "-1")):
         page.fill("#cross-x", x)
         page.fill("#cross-y", y)

@@ -279,13 +279,17 @@ def test_unclear_names_stay_unclear_until_all_their_pads_are_settled() -> None:
     assert len(left.unclear_nets) == 1
 
 
+def with_places(rows: bytes, first: str) -> Board:
+    """A table of pins and one of places, laid over each other in either order."""
+    pins = read_csv_table(b"Ref,Pin,Net\nU1,1,VIN\nU1,2,GND\nC1,1,VIN\nC1,2,GND\n")
+    places = read_csv_table(b"Ref,X,Y,Side\n" + rows)
+    return merge_boards(*((pins, places) if first == "pins" else (places, pins))).board
+
+
 @pytest.mark.parametrize("first", ["pins", "places"])
 def test_pads_lie_on_the_side_that_only_the_other_file_tells(first: str) -> None:
     """A table of pins tells no sides: its pads were all called top though the part sits below."""
-    pins = read_csv_table(b"Ref,Pin,Net\nU1,1,VIN\nU1,2,GND\nC1,1,VIN\nC1,2,GND\n")
-    places = read_csv_table(b"Ref,X,Y,Side\nU1,1,2,bottom\nC1,3,4,top\n")
-    files = (pins, places) if first == "pins" else (places, pins)
-    whole = merge_boards(*files).board
+    whole = with_places(b"U1,1,2,bottom\nC1,3,4,top\n", first)
     assert whole.knows_sides
     assert {(pad.ref, pad.copper_side) for pad in whole.pads} == {("U1", "bottom"), ("C1", "top")}
 
@@ -302,10 +306,7 @@ def test_logos_that_repeat_are_not_called_missing() -> None:
 
 @pytest.mark.parametrize("first", ["pins", "places"])
 def test_a_part_that_the_table_of_places_lacks_has_no_side(first: str) -> None:
-    pins = read_csv_table(b"Ref,Pin,Net\nU1,1,VIN\nU1,2,GND\nC1,1,VIN\nC1,2,GND\n")
-    places = read_csv_table(b"Ref,X,Y,Side\nU1,1,2,bottom\n")
-    files = (pins, places) if first == "pins" else (places, pins)
-    whole = merge_boards(*files).board
+    whole = with_places(b"U1,1,2,bottom\n", first)
     assert [whole.knows_side_of(one) for one in ("U1", "C1")] == [True, False]
     both = merge_boards(whole, read_csv_table(b"Ref,X,Y,Side\nC1,1,2,bottom\n")).board
     assert {pad.copper_side for pad in both.pads} == {"bottom"}
