@@ -18,7 +18,7 @@ from netgraph.formats.trace_lines import Fact, fact_of
 from netgraph.formats.trace_state import PadPlace, TraceState, events_between
 from netgraph.model.board import ASSUMED, NO_CONNECT, NO_SIDE, Board, Source
 from netgraph.model.builder import BoardBuilder
-from netgraph.reasons import Reason, reason
+from netgraph.reasons import Reason, few_names, reason
 
 FORMAT = "hand-trace"
 HEAD_LINE = "# netgraph trace 1"
@@ -237,6 +237,9 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
         builder.warn("part-changed", text, line=change.line)
     for old, new in state.alike():
         builder.warn("designator-case", f"{old} and {new} differ in case only, and are two parts")
+    joined = [f"{one.a} and {one.b}" for one in state.joined_rails]
+    if joined:
+        builder.not_known.append(reason("rails-joined", names=few_names(joined)))
     if state.device:
         builder.not_known.append(reason("template", device=state.device))
     told = set(net_of) | set(state.lonely)

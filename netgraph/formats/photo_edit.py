@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import isfinite
+from math import hypot, isfinite
 
 from netgraph.errors import UsageError, visible
 from netgraph.formats.json_fields import MOST
@@ -27,9 +27,14 @@ from netgraph.formats.photo_board import (
 )
 from netgraph.formats.photo_lines import facts_of, lines_without, reworded
 from netgraph.formats.plain_text import checked_name
+from netgraph.formats.trace_lines import stray_mark
 from netgraph.formats.trace_state import events_between
 from netgraph.model.board import Board, Side, Source
 from netgraph.reasons import Reason, reason
+
+LEAST_APART_PX = 1.0
+"""Pads of one part lie at least so far apart on its picture; nearer ones are a slip. Our own
+choice."""
 
 
 def checked_photo(photo: PhotoBoard) -> Board | None:
@@ -197,7 +202,7 @@ def with_part_moved(photo: PhotoBoard, ref: str, x_px: float, y_px: float) -> Ph
     _check_shown(photo, part.side, x_px, y_px)
     pads = tuple(replace(one, x_px=one.x_px + dx, y_px=one.y_px + dy) for one in part.pads)
     for one in pads:
-        _check_shown(photo, part.side, one.x_px, one.y_px, f"then {ref}.{one.pin}, at ")
+        _check_shown(photo, part.side, one.x_px, one.y_px, f"{ref}.{one.pin}")
     moved = replace(part, pads=pads)
     if part.x_px is not None or not part.pads:
         moved = replace(moved, x_px=x_px, y_px=y_px)
@@ -253,7 +258,8 @@ def with_pad(photo: PhotoBoard, ref: str, pad: PhotoPad, *, side: Side | None = 
     Raises
     ------
     UsageError
-        The part sits on the other side, or the pad does not lie on the picture.
+        The part sits on the other side, the pad does not lie on the picture, or it lies on another
+        pad of the part.
     """
     found = {one.ref: one for one in photo.parts}
     part = found.get(ref)
@@ -267,6 +273,12 @@ def with_pad(photo: PhotoBoard, ref: str, pad: PhotoPad, *, side: Side | None = 
     pad = replace(pad, pin=_word(pad.pin, "pin"))
     _check_finite(pad.x_px, pad.y_px, pad.width_mm, pad.height_mm)
     _check_shown(photo, part.side, pad.x_px, pad.y_px)
+    for one in part.pads:
+        if one.pin != pad.pin and hypot(one.x_px - pad.x_px, one.y_px - pad.y_px) < LEAST_APART_PX:
+            raise UsageError(
+                f"{visible(f'{ref}.{one.pin}'[:80])} lies on that very spot",
+                hint="two pads of a part lie at least a pixel apart",
+            )
     pads = {one.pin: one for one in part.pads} | {pad.pin: pad}
     found[part.ref] = replace(part, pads=tuple(pads.values()))
     return replace(photo, parts=tuple(found.values()))
@@ -350,12 +362,15 @@ def _check_finite(*numbers: float) -> None:
         raise UsageError("a place or length is out of range", hint="numbers below 1e15")
 
 
-def _check_shown(photo: PhotoBoard, side: Side, x_px: float, y_px: float, what: str = "") -> None:
-    """A place that can have been seen; `what` lies there."""
+def _check_shown(photo: PhotoBoard, side: Side, x_px: float, y_px: float, along: str = "") -> None:
+    """A place that can have been seen; `along`: the pad that would come to lie there."""
     for one in photo.pictures:
         if one.side == side and not one.shows(x_px, y_px):
+            place = f"pixel {x_px:g}, {y_px:g}, does"
+            if along:
+                place = f"{visible(along[:80])} would come to pixel {x_px:g}, {y_px:g}, which does"
             raise UsageError(
-                f"{what}pixel {x_px:g}, {y_px:g}, does not lie on the picture of the {side}",
+                f"{place} not lie on the picture of the {side}",
                 hint=f"it has {one.width_px} by {one.height_px} pixels, counted from the upper "
                 "left corner",
             )
@@ -367,13 +382,14 @@ def _word(text: str, what: str) -> str:
     Raises
     ------
     UsageError
-        It is empty, holds a space, or would read as something else there.
+        It is empty, holds a space, a colon, comma or quotation mark, or would read as something
+        else there.
     BoardFileError
         It is too long or holds a control character.
     """
     word = checked_name(text.strip(), what)
-    odd = not word or len(word.split()) != 1 or word[0] in "#~" or word in (":", "=")
-    if odd or (what == "pin" and "." in word):
+    odd = not word or len(word.split()) != 1 or word[0] in "#~" or word == "=" or ":" in word
+    if odd or stray_mark(word) is not None or (what == "pin" and "." in word):
         raise UsageError(
             f"{visible(word[:80])!r} is no {what}", hint="one word such as C12, and 1 for a pin"
         )

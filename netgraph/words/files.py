@@ -74,6 +74,10 @@ FILE_WORDS: dict[str, str] = {
     ),
     "mate-of-one-board": "{where}: {a} and {b} are of one board and mate with each other",
     "pins-unmated": "{count:pin|pins} of {names} without a partner: nothing is joined there",
+    "rails-joined": (
+        "named nets are one net by what was traced: {names}; a fault joins nets too, and if this "
+        "is the fault itself take that line back"
+    ),
     "trace-rails-joined": (
         "{a} and {b} are one net now. If that is the fault itself, take the line back: a fault is "
         "no net"
@@ -121,7 +125,10 @@ FILE_WORDS: dict[str, str] = {
         "{net} may stand for several nets, its name being cut or its pins told in two ways: no "
         "ceiling; merge a netlist with whole names, or measure"
     ),
-    "lift-untraced": ("what else hangs on {part} is not traced: trace it before taking it off"),
+    "lift-untraced": (
+        "what else hangs on the nets of {part} is not traced and may need it: trace on along them, "
+        "or, where you know that it is not needed, say so in a note"
+    ),
     "lift-name-cut": (
         "{net} may be several nets, its name being cut or its pins told in two ways; what {part} "
         "does can't be told"

@@ -338,8 +338,8 @@ def test_two_windows_do_not_overwrite_each_other(
         two.step("net")
         second.page.fill("input[name=line]", LINES[1])
         second.page.keyboard.press("Enter")
-        second.page.wait_for_selector(".trace > .veto:not(:empty)")
-        assert "Another window" in second.page.inner_text(".trace > .veto")
+        second.page.wait_for_selector(".told > .veto:not(:empty)")
+        assert "Another window" in second.page.inner_text(".told > .veto")
         assert second.page.input_value("input[name=line]") == LINES[1], "what was typed is there"
         assert "VIN_5V" in second.page.inner_text(".nets"), "and so is the other's step"
         second.page.keyboard.press("Enter")
@@ -353,7 +353,7 @@ def test_rails_that_become_one_are_warned_of(seen: Sight, photograph: Path) -> N
     tracing = Tracing(seen)
     tracing.start(photograph)
     lines(tracing, "J1.1 C1.1 : VIN_5V", "U1.1 C2.1 : VBAT", "C1.1 C2.1")
-    told = seen.page.inner_text(".trace > .vetoes")
+    told = seen.page.inner_text(".told .vetoes")
     assert "VIN_5V" in told
     assert "VBAT" in told
 
@@ -392,16 +392,16 @@ def test_a_place_beside_the_picture_is_not_taken(seen: Sight, photograph: Path) 
         page.fill("#cross-y", y)
         page.keyboard.press("Enter")
         wanted = f"not on the picture: x goes from 0 to {WIDTH}, y from 0 to {HEIGHT}"
-        assert wanted in page.inner_text(".trace [role=alert]")
+        assert wanted in page.inner_text(".told > .veto")
     page.fill("#cross-x", "")
     page.keyboard.press("Enter")
-    assert "two numbers" in page.inner_text(".trace [role=alert]"), "an empty field is no zero"
+    assert "two numbers" in page.inner_text(".told > .veto"), "an empty field is no zero"
     tracing.step("change")
     page.fill("input[name=what]", "C7")
     page.click("text=Move it")
     tracing.click(30, 200)  # its pads would lie at -110 and 170
-    seen.until("document.querySelector('.trace [role=alert]').textContent.includes('-1')")
-    assert "then C7.1, at pixel -1" in page.inner_text(".trace [role=alert]")
+    seen.until("document.querySelector('.told > .veto').textContent.includes('-1')")
+    assert "C7.1 would come to pixel -1" in page.inner_text(".told > .veto")
     (part,) = tracing.now()["parts"]
     assert [round(one["x_px"], -1) for one in part["pads"]] == [20, 300]
     assert len(seen.faults) == 1
@@ -443,7 +443,7 @@ def test_scale_by_distances_tells_how_well_it_fits(seen: Sight, photograph: Path
     # 54 mm over 540 pixels.
     assert picture["scale"]["mm_per_px_most"] == pytest.approx(0.1, rel=0.02)
     tracing.click(570, 370)
-    assert "All points are set" in page.inner_text(".trace > .veto")
+    assert "All points are set" in page.inner_text(".told > .veto")
     page.check("input[name=scale-by][value=places]")
     tracing.click(570, 370)
     page.fill("[data-point='3-x_mm']", "54")
@@ -567,8 +567,8 @@ def test_what_was_typed_stays_when_the_service_does_not_answer(
     page.route("**/trace", lambda route: route.abort())
     page.fill("input[name=line]", LINES[0])
     page.keyboard.press("Enter")
-    page.wait_for_selector(".trace > .veto:not(:empty)")
-    assert "does not answer" in page.inner_text(".trace > .veto")
+    page.wait_for_selector(".told > .veto:not(:empty)")
+    assert "does not answer" in page.inner_text(".told > .veto")
     assert page.input_value("input[name=line]") == LINES[0]
     page.unroute("**/trace")
     page.focus("input[name=line]")
@@ -648,6 +648,268 @@ def test_hostile_names_are_text(seen: Sight, tmp_path: Path) -> None:
     for view in ("rails", "plan", "start"):
         seen.go(view)
         assert page.locator("main img").count() == 0
+
+
+def told(tracing: Tracing) -> str:
+    return tracing.page.inner_text(".told > .veto")
+
+
+def test_what_is_said_of_a_step_is_in_sight(
+    browser: Browser, running: Running, photograph: Path
+) -> None:
+    """Wherever the page is scrolled to; WCAG 2.2, 2.4.11: nor does it hide what has the focus."""
+    for width, height in ((1280, 800), (360, 740)):
+        with sight(browser, running, viewport={"width": width, "height": height}) as seen:
+            seen.enter()
+            tracing, page = Tracing(seen), seen.page
+            tracing.start(photograph)
+            lines(tracing, "J1.1 C1.1 : VIN_5V", "U1.1 C2.1 : VBAT", "C1.1 C2.1")
+            for selector in (".told .vetoes p", ".told .heard"):
+                seen.until(
+                    f"(() => {{ const r = document.querySelector('{selector}')"
+                    ".getBoundingClientRect();"
+                    " return r.height > 0 && r.top >= 0 && r.bottom <= innerHeight; })()"
+                )
+            page.focus("input[name=line]")
+            below, over = page.evaluate(
+                "[document.activeElement.getBoundingClientRect().bottom,"
+                " document.querySelector('.told').getBoundingClientRect().top]"
+            )
+            assert below <= over
+            page.keyboard.press("Enter")
+            assert "Click pads or type them" in told(tracing)
+            assert page.inner_text(".told .heard") == "", "nothing good stands beside it"
+            # Not only right after the step: it stands with the net from now on.
+            lines(tracing, "U1.2 C2.2 : GND")
+            page.reload()
+            page.wait_for_selector("html[data-ready]")
+            seen.still()
+            assert "a fault joins nets too" in page.inner_text(".nets")
+            assert page.inner_text(".tracehead strong") == "bench one.photo.json"
+            # The question, and so every answer, says it too.
+            page.click("[data-mode=look]")
+            seen.still()
+            assert "VIN_5V and VBAT" in page.inner_text("#question")
+
+
+def test_a_move_that_was_begun_is_seen_and_can_be_left(seen: Sight, photograph: Path) -> None:
+    """Armed, it is said; another step, Escape, the other side and its own button end it."""
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    two_pads(tracing, (200, 200), (240, 200))
+    ends = {
+        "its button": lambda: page.click(".armed button"),
+        "Escape": lambda: page.keyboard.press("Escape"),
+        "another step": lambda: (tracing.step("net"), tracing.step("change")),
+        "the other side": lambda: (
+            page.click(".photo .sides [data-side=bottom]"),
+            page.click(".drop .sides button:not([aria-pressed=true])"),
+            page.wait_for_selector("canvas[data-photo]", state="visible"),
+        ),
+        "another name": lambda: page.fill("input[name=what]", "C7.2"),
+    }
+    tracing.step("change")
+    for name, end in ends.items():
+        page.fill("input[name=what]", "C7")
+        page.click("text=Move it")
+        assert "Set the new place of C7" in page.inner_text(".armed"), name
+        assert page.inner_text(".cross button") == "It belongs here"
+        end()
+        assert page.inner_text(".cross button") == "Choose what is here", name
+        assert not page.is_visible(".armed"), name
+        tracing.click(200, 200)
+        assert page.input_value("input[name=what]") == "C7.1", name
+    assert tracing.now()["steps"] == 3
+
+
+def test_a_tap_twice_on_one_spot_sets_one_pad(seen: Sight, photograph: Path) -> None:
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    tracing.step("pad")
+    page.fill("input[name=part]", "C7")
+    tracing.click(200, 200)
+    tracing.click(203, 201)
+    tracing.kept(2)
+    seen.until("document.querySelector('.told > .veto').textContent !== ''")
+    assert "C7.1 lies there already" in told(tracing)
+    # Nearer, the same two places are two pads.
+    for _ in range(4):
+        page.click(".photo button[title=Nearer]")
+    page.fill("#cross-x", "208")
+    page.fill("#cross-y", "200")
+    page.click(".cross button")
+    tracing.kept(3)
+    (part,) = tracing.now()["parts"]
+    assert [one["pin"] for one in part["pads"]] == ["1", "2"]
+
+
+def test_a_part_is_set_once(seen: Sight, photograph: Path) -> None:
+    """Its designator again moves nothing; what is typed after Enter stays."""
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    tracing.step("part")
+    tracing.click(200, 200)
+    page.keyboard.type("C1")
+    page.keyboard.press("Enter")
+    tracing.kept(2)
+    tracing.click(300, 300)
+    page.keyboard.type("C1")
+    page.keyboard.press("Enter")
+    assert "C1 is set already" in told(tracing)
+    (part,) = tracing.now()["parts"]
+    assert round(part["x_px"], -1) == 200
+    for word in ("C1,C2", "C:1", "'C1'"):
+        page.fill("input[name=ref]", word)
+        page.keyboard.press("Enter")
+        seen.until("document.querySelector('.told > .veto').textContent.includes('no designator')")
+        assert page.input_value("input[name=ref]") == word, "what was refused is there to be mended"
+    assert [one["ref"] for one in tracing.now()["parts"]] == ["C1"]
+    seen.faults[:] = [one for one in seen.faults if "400" not in one]
+
+
+def test_one_types_on_while_a_line_is_kept(seen: Sight, photograph: Path) -> None:
+    """Enter twice keeps a line once; what is typed meanwhile is not wiped."""
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    tracing.step("net")
+
+    def slow(route: Any) -> None:
+        page.wait_for_timeout(300)
+        route.continue_()
+
+    page.route("**/trace", slow)
+    page.fill("input[name=line]", LINES[0])
+    page.keyboard.press("Enter")
+    page.keyboard.press("Enter")
+    page.keyboard.type("J1.2 C1.2")
+    tracing.kept(2)
+    assert page.input_value("input[name=line]") == "J1.2 C1.2"
+    assert told(tracing) == ""
+    page.unroute("**/trace")
+    page.keyboard.press("Enter")
+    tracing.kept(3)
+    assert tracing.now()["traced"] == [LINES[0], "J1.2 C1.2"]
+
+
+def test_what_was_said_of_one_parts_pads_is_not_kept_for_the_next(
+    seen: Sight, photograph: Path
+) -> None:
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    open_all(seen)
+    tracing.step("pad")
+    page.fill("input[name=part]", "J1")
+    page.check("input[name=through]")
+    page.fill("input[name=width]", "1.2 mm")
+    tracing.click(100, 200)
+    tracing.kept(2)
+    tracing.click(150, 200)
+    tracing.kept(3)
+    page.fill("input[name=part]", "C1")
+    tracing.click(300, 200)
+    tracing.kept(4)
+    pads = [pad for part in tracing.now()["parts"] for pad in part["pads"]]
+    assert [(pad["through"], pad["width_mm"]) for pad in pads] == [
+        (True, 1.2), (True, 1.2), (False, 0.0),
+    ]  # fmt: skip
+    page.fill("input[name=width]", "wide")
+    tracing.click(340, 200)
+    seen.until("document.querySelector('.told > .veto').textContent.includes('wide')")
+    assert tracing.now()["steps"] == 4
+
+
+def test_value_and_package_are_shown_before_they_are_changed(seen: Sight, photograph: Path) -> None:
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    tracing.step("part")
+    page.fill("input[name=ref]", "C1")
+    page.fill(".step:not([hidden]) input[name=value]", "10uF")
+    tracing.act()
+    tracing.kept(2)
+    tracing.step("change")
+    open_all(seen)
+    page.fill("input[name=what]", "C1")
+    value = page.locator(".step:not([hidden]) input[name=value]")
+    assert value.input_value() == "10uF"
+    page.click("text=Say it")
+    assert "said of C1 already" in told(tracing)
+    value.fill("22uF")
+    page.click("text=Say it")
+    tracing.kept(3)
+    assert tracing.now()["parts"][0]["value"] == "22uF"
+
+
+def test_the_caret_stays_where_it_is_set(seen: Sight, photograph: Path) -> None:
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    tracing.step("net")
+    page.fill("input[name=line]", "C12.1 L3.2 : VSYS")
+    page.focus(".undo" if page.is_enabled(".undo") else "#cross-x")
+    page.click("input[name=line]", position={"x": 14, "y": 20})
+    page.wait_for_timeout(80)
+    assert page.evaluate("document.activeElement.selectionStart") < 5
+    tab_to(seen, "input[name=net]")
+    page.keyboard.press("Shift+Tab")
+    page.wait_for_timeout(80)
+    assert page.evaluate("document.activeElement.selectionStart") == len("C12.1 L3.2 : VSYS")
+
+
+def test_a_length_that_is_none_is_named(seen: Sight, photograph: Path) -> None:
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    for x, y, _, _ in CORNERS:
+        tracing.click(x, y)
+    for pair, far in (("AB", "54 mm"), ("BC", "long"), ("CA", "34")):
+        page.fill(f"[data-far={pair}]", far)
+    tracing.act()
+    assert "B to C" in told(tracing)
+    assert "long" in told(tracing)
+    assert page.evaluate("document.activeElement.dataset.far") == "BC"
+    page.fill("[data-far=BC]", "63.812mm")
+    tracing.act()
+    tracing.kept(2)
+
+
+def test_back_to_the_board_is_back_to_tracing(seen: Sight, photograph: Path) -> None:
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    lines(tracing, *LINES)
+    seen.go("rails")
+    seen.go("board")
+    assert "mode=trace" in page.url
+    page.click("[data-mode=look]")
+    seen.still()
+    seen.go("rails")
+    seen.go("board")
+    assert "mode=trace" not in page.url
+
+
+def test_a_question_that_is_refused_disowns_the_answer_below(seen: Sight, photograph: Path) -> None:
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    lines(tracing, *LINES, "J1.1 R1.1 : VBAT")
+    page.click("[data-mode=look]")
+    seen.still()
+    short = "#question input[name=short]"
+    page.fill(short, "vbat")
+    page.keyboard.press("Enter")
+    seen.until("location.hash.includes('view=plan')")
+    seen.still()
+    assert page.inner_text("#news") == "vbat is called VIN_5V on this board."
+    page.fill(short, "NOWHERE")
+    page.keyboard.press("Enter")
+    fault = "document.querySelector('#question-fault').textContent"
+    assert page.evaluate(fault) == (
+        "No net is named NOWHERE. What stands below is still about VIN_5V."
+    )
+    seen.go("start")
+    seen.go("rails")
+    page.fill(short, "VIN_5V")
+    page.keyboard.press("Enter")
+    seen.until("location.hash.includes('view=plan')")
+    seen.still()
+    assert page.evaluate(fault) == ""
+    assert page.get_attribute(short, "aria-invalid") == "false"
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])

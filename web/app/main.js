@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Wires all: words, header, the question, the views. Views hear the selection, none calls another.
 
-import { VIEWS } from "../core/address.js";
+import { VIEWS, parseAddress } from "../core/address.js";
 import { Refused, ask } from "./api.js";
 import { Desk } from "./desk.js";
 import { el, fill } from "./dom.js";
@@ -31,6 +31,8 @@ class Page {
     this.shownView = "";
     this.turn = 0;
     this.lastMode = "";
+    /** Boards on which trace mode was left by going to another page. @type {Set<string>} */
+    this.traced = new Set();
   }
 
   async begin() {
@@ -67,8 +69,9 @@ class Page {
     const started = performance.now();
     const now = chosen();
     const desk = this.desk(now.board);
+    if (desk && now.view === "board") this.traced[now.mode === "trace" ? "add" : "delete"](desk.sha);
     const name = desk ? now.view : "start";
-    header(name, desk);
+    header(name, desk, Boolean(desk && this.traced.has(desk.sha)));
     document.title = [desk?.row.file, say(`view.${name}`), say("page.name")].filter(Boolean).join(" – ");
     let view = this.views.get(name);
     if (!view) this.views.set(name, (view = new MAKERS[name](this)));
@@ -112,8 +115,11 @@ class Page {
   }
 }
 
-/** The bar is made once; later only its links are told where they lead. @param {string} now @param {Desk|null} desk */
-function header(now, desk) {
+/**
+ * The bar is made once; later only its links are told where they lead: back to the board as it was left.
+ * @param {string} now @param {Desk|null} desk @param {boolean} traced
+ */
+function header(now, desk, traced) {
   const top = /** @type {HTMLElement} */ (document.getElementById("top"));
   if (!top.childElementCount) {
     fill(top, el("span", { class: "brand" }, say("page.name")),
@@ -122,13 +128,15 @@ function header(now, desk) {
         onclick: (/** @type {MouseEvent} */ event) => {
           if (event.ctrlKey || event.metaKey || event.shiftKey) return;
           event.preventDefault();
-          if (event.currentTarget instanceof HTMLElement && event.currentTarget.hasAttribute("href")) choose({ view });
+          const to = event.currentTarget instanceof HTMLAnchorElement ? event.currentTarget.getAttribute("href") : null;
+          if (to) choose(parseAddress(to));
         },
       }, say(`view.${view}`)))))), lookControls());
   }
   for (const link of top.querySelectorAll("nav a")) {
     const view = link.getAttribute("data-view") ?? "";
-    const told = { href: view === "start" || desk ? addressOf({ view }) : null, "aria-current": view === now ? "page" : null };
+    const mode = view === "board" && traced ? "trace" : "";
+    const told = { href: view === "start" || desk ? addressOf({ view, mode }) : null, "aria-current": view === now ? "page" : null };
     for (const [name, value] of Object.entries(told)) {
       if (value === null) link.removeAttribute(name);
       else link.setAttribute(name, value);
@@ -153,7 +161,7 @@ async function begin() {
     await page.begin();
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
-    header("start", null);
+    header("start", null, false);
     page.refused(error);
   }
   document.documentElement.dataset.ready = "true";

@@ -2,7 +2,7 @@
 // The question as a sentence with blanks: which net is shorted, to what, and what must survive.
 
 import { el, fill } from "./dom.js";
-import { choose } from "./state.js";
+import { choose, chosen } from "./state.js";
 import { plain, say, sayOr } from "./words.js";
 
 export class QuestionLine {
@@ -34,6 +34,9 @@ export class QuestionLine {
     // While a board is traced the photograph needs the room; without a part there is no question.
     this.form.hidden = !desk || now.mode === "trace" || (desk.row.traced && !desk.row.parts);
     if (this.form.hidden) return;
+    const about = JSON.stringify([desk.sha, now.short, now.to, now.goal]);
+    if (this.about !== about) this.refuse("");
+    this.about = about;
     this.desk = desk;
     this.file.textContent = desk.row.file;
     if (document.activeElement !== this.short) this.short.value = now.short;
@@ -60,23 +63,35 @@ export class QuestionLine {
     }
   }
 
-  async ask() {
+  /** Say what is wrong with the question, or nothing. The old answer stays below, and says so. @param {string} text @param {HTMLInputElement} [field] */
+  refuse(text, field) {
+    this.fault.textContent = text;
+    for (const one of [this.short, this.to]) one.setAttribute("aria-invalid", String(one === field));
+    field?.focus();
+  }
+
+  ask() {
     const [short, to] = [this.name(this.short), this.name(this.to)];
-    this.fault.textContent = "";
+    this.refuse("");
     for (const [net, field] of /** @type {[string, HTMLInputElement][]} */ ([[short, this.short], [to, this.to]])) {
-      const wrong = net !== "" && ![...(this.names?.values() ?? [])].includes(net);
-      field.setAttribute("aria-invalid", String(wrong));
-      if (!wrong) continue;
-      this.fault.textContent = say("question.nonet", { net });
-      field.focus();
+      if (net === "" || [...(this.names?.values() ?? [])].includes(net)) continue;
+      this.refuse(say("question.nonet", { net }) + this.below(), field);
       return;
     }
     if (!short) {
-      this.fault.textContent = say("question.which");
-      this.short.focus();
+      this.refuse(say("question.which") + this.below(), this.short);
       return;
     }
+    const called = [[this.short.value.trim(), short], [this.to.value.trim(), to]]
+      .filter(([typed, net]) => typed.toLowerCase() !== net.toLowerCase());
     choose({ view: "plan", short, to, goal: this.goal.value, kind: "", id: "" });
+    this.page.news(called.map(([typed, net]) => say("question.called", { typed, net })).join(" "));
+  }
+
+  /** What stands below is then the answer to an earlier question. */
+  below() {
+    const { view, short } = chosen();
+    return view === "plan" && short ? ` ${say("question.below", { net: short })}` : "";
   }
 
   /** As the board calls it, whatever case or other name was typed. @param {HTMLInputElement} field */

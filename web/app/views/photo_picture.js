@@ -26,6 +26,8 @@ export class PhotoPicture {
     this.marks = { side: "top", parts: [], points: [], chosen: new Set(), net: new Set(), part: "" };
     this.waiting = false;
     this.fitted = true;
+    /** Names that are painted, by their middles in CSS pixels. @type {{x: number, y: number, half: number}[]} */
+    this.named = [];
     this.listen();
     new ResizeObserver(() => this.resized()).observe(canvas);
   }
@@ -126,6 +128,9 @@ export class PhotoPicture {
     const near = view.scale * photo.width * ratio > photo.small.width;
     pen.imageSmoothingEnabled = view.scale < 3;
     pen.drawImage(near ? photo.large : photo.small, x, y, photo.width * view.scale, photo.height * view.scale);
+    // Names first and pads over them: no name hides a pad.
+    this.named = [];
+    for (const part of this.marks.parts) this.paintName(part);
     for (const part of this.marks.parts) this.paintPart(part);
     this.marks.points.forEach((point, i) => this.paintPoint(point, String.fromCharCode(65 + (i % 26))));
     this.paintCross();
@@ -156,7 +161,7 @@ export class PhotoPicture {
       if (x < -30 || y < -30 || x > view.width + 30 || y > view.height + 30) continue;
       const name = `${part.ref}.${pad.pin}`;
       const chosen = this.marks.chosen.has(name);
-      const r = Math.max(3, Math.min(9, view.scale * 6));
+      const r = this.padReach;
       const shape = () => pen.rect(x - r, y - r, 2 * r, 2 * r);
       // Traced: filled. Joins nothing: dashed. On the net that grew last: ringed as well.
       this.stroke(shape, chosen ? "#000000" : "#0067a3", chosen ? 4 : 2, pad.alone ? [3, 3] : []);
@@ -169,7 +174,6 @@ export class PhotoPicture {
     }
     if (part.x_px === null || part.side !== this.marks.side) return;
     const [x, y] = view.toScreen(part.x_px, part.y_px);
-    if (x < -60 || y < -30 || x > view.width + 60 || y > view.height + 30) return;
     if (!part.pads.length || this.marks.part === part.ref) {
       this.stroke(() => {
         pen.moveTo(x - 6, y);
@@ -178,7 +182,27 @@ export class PhotoPicture {
         pen.lineTo(x, y + 6);
       }, "#000000", this.marks.part === part.ref ? 4 : 2);
     }
-    this.label(part.ref, x, y + 20, true);
+  }
+
+  /** Half a pad's mark, in CSS pixels. */
+  get padReach() {
+    return Math.max(3, Math.min(9, this.view.scale * 6));
+  }
+
+  /** A part's name below all its pads; left out where another name stands already. @param {any} part */
+  paintName(part) {
+    const { view } = this;
+    if (part.x_px === null || part.side !== this.marks.side) return;
+    const [x] = view.toScreen(part.x_px, part.y_px);
+    const lowest = Math.max(part.y_px, ...part.pads.map((/** @type {any} */ one) => one.y_px));
+    const [, y] = view.toScreen(part.x_px, lowest);
+    if (x < -60 || y < -30 || x > view.width + 60 || y > view.height + 30) return;
+    const at = { x, y: y + this.padReach + 15 };
+    const half = 4 + 3.5 * Math.min(24, part.ref.length);
+    const chosen = this.marks.part === part.ref;
+    if (!chosen && this.named.some((one) => Math.abs(one.y - at.y) < 13 && Math.abs(one.x - at.x) < one.half + half)) return;
+    this.named.push({ ...at, half });
+    this.label(part.ref, at.x, at.y, true);
   }
 
   /** @param {any} point @param {string} name */

@@ -46,7 +46,7 @@ export class RailsView {
     const known = rails.rails.filter((/** @type {any} */ one) => one.feeders.some((/** @type {any} */ f) => f.from_net));
     const entries = rails.entries.length;
     fill(this.answer, rails.rails.length
-      ? say("rails.answer", { rails: rails.rails.length, entries: entries ? rails.entries.join(", ") : say("rails.noentry"), known: known.length, rest: rails.rails.length - known.length - entries })
+      ? say("rails.answer", { n: rails.rails.length, entries: entries ? rails.entries.join(", ") : say("rails.noentry"), known: known.length, rest: rails.rails.length - known.length - entries })
       : say("rails.none"));
   }
 

@@ -31,17 +31,22 @@ export class TraceView {
       scale: new ScaleForm(this), part: new PartForm(this), pad: new PadForm(this), net: new NetForm(this), change: new ChangeForm(this),
     };
     this.lists = new TraceLists(this);
+    this.file = el("strong", {});
     this.saved = el("p", { class: "saved" });
     this.fault = el("p", { class: "veto", role: "alert" });
     this.events = el("div", { class: "vetoes", role: "alert", hidden: true });
+    this.heard = el("p", { class: "heard", role: "status" });
     this.undoButton = /** @type {HTMLButtonElement} */ (el("button", { type: "button", class: "large undo", onclick: () => this.undo() }, say("trace.undo")));
     this.root = el("div", { class: "trace" },
       el("h1", { tabindex: -1 }, say("trace.title")),
-      el("div", { class: "tracehead" }, this.saved, this.undoButton),
-      this.fault, this.events,
+      el("div", { class: "tracehead" }, el("p", {}, this.file), this.saved, this.undoButton),
       el("div", { class: "two" }, el("div", { class: "main" }, this.pictureBlock()),
         el("div", { class: "steps" }, this.stepChoice(), STEPS.map((name) => this.forms[name].root))),
-      this.lists.root, this.filesBlock());
+      this.lists.root, this.filesBlock(),
+      this.toldBox());
+    this.root.addEventListener("keydown", (event) => {
+      if (event instanceof KeyboardEvent && event.key === "Escape") this.leave();
+    });
     this.showStep();
     // Whoever comes back from another window sees what was done there.
     addEventListener("focus", () => this.lookAgain());
@@ -56,6 +61,19 @@ export class TraceView {
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
     }
+  }
+
+  /** What is said: stuck to the window's lower edge, in sight wherever the page is scrolled to. */
+  toldBox() {
+    const box = el("div", { class: "told" }, this.events, this.fault, this.heard);
+    new ResizeObserver(() => {
+      document.documentElement.style.scrollPaddingBottom = box.clientHeight ? `${box.clientHeight + 16}px` : "";
+      // The field in which one types is never under it.
+      const field = document.activeElement;
+      if (!(field instanceof HTMLInputElement) || !this.root.contains(field)) return;
+      if (field.getBoundingClientRect().bottom > box.getBoundingClientRect().top) field.scrollIntoView({ block: "nearest" });
+    }).observe(box);
+    return box;
   }
 
   pictureBlock() {
@@ -80,8 +98,8 @@ export class TraceView {
       if (this.typedCross()) this.act(...this.picture.cross);
     } },
     el("span", { id: "cross-words" }, say("trace.cross")),
-    el("label", { for: "cross-x" }, say("trace.cross.x")), this.crossX,
-    el("label", { for: "cross-y" }, say("trace.cross.y")), this.crossY, this.hereButton);
+    el("span", { class: "pair" }, el("label", { for: "cross-x" }, say("trace.cross.x")), this.crossX),
+    el("span", { class: "pair" }, el("label", { for: "cross-y" }, say("trace.cross.y")), this.crossY), this.hereButton);
     this.missing = el("div", { class: "drop" });
     this.seen = el("div", { class: "photo large" }, this.tools, el("figure", {}, this.canvas, el("figcaption", {}, say("trace.picture.under"))), cross);
     return el("section", { "aria-label": say("trace.picture.title") }, this.seen, this.missing);
@@ -89,10 +107,7 @@ export class TraceView {
 
   stepChoice() {
     this.choice = el("div", { class: "stepchoice", role: "group", "aria-label": say("trace.steps") }, STEPS.map((name) => el("button", {
-      type: "button", class: "large", "data-step": name, onclick: () => {
-        this.stepNow = name;
-        this.showStep();
-      },
+      type: "button", class: "large", "data-step": name, onclick: () => this.goTo(name),
     }, say(`trace.step.${name}`))));
     return this.choice;
   }
@@ -109,8 +124,8 @@ export class TraceView {
   async show(desk) {
     if (this.desk !== desk) {
       this.desk = desk;
-      this.fault.textContent = "";
       this.events.hidden = true;
+      this.news("");
       this.lastNet = "";
       this.side = "top";
       for (const form of Object.values(this.forms)) form.clear?.();
@@ -134,6 +149,7 @@ export class TraceView {
   async showNow() {
     const { now } = this;
     const last = now.last ? say("trace.last", { what: this.didWords(now.last) }) : "";
+    this.file.textContent = this.desk.row.file;
     this.saved.textContent = `${say("trace.saved", { n: now.steps })} ${last}`;
     this.undoButton.disabled = !now.steps;
     for (const one of this.sides?.querySelectorAll("button") ?? []) one.setAttribute("aria-pressed", String(one.dataset.side === this.side));
@@ -199,12 +215,40 @@ export class TraceView {
   showStep() {
     for (const one of this.choice?.querySelectorAll("button") ?? []) one.setAttribute("aria-pressed", String(one.dataset.step === this.stepNow));
     for (const name of STEPS) this.forms[name].root.hidden = name !== this.stepNow;
-    if (this.hereButton) this.hereButton.textContent = say(`trace.here.${this.stepNow}`);
+    if (this.hereButton) this.hereButton.textContent = say(`trace.here.${this.forms[this.stepNow].moving ? "move" : this.stepNow}`);
     if (this.desk) this.markPicture();
+  }
+
+  /** @param {string} name of a step */
+  goTo(name) {
+    this.leave();
+    this.stepNow = name;
+    this.showStep();
+  }
+
+  /** Nothing waits for a click any more but the step in hand. */
+  leave() {
+    this.forms.change.leave();
+  }
+
+  // -- what is said ----------------------------------------------------------------------------
+
+  /** @param {string} text */
+  news(text) {
+    this.fault.textContent = "";
+    this.heard.textContent = text;
+  }
+
+  /** @param {string} text @param {HTMLElement} [field] where it is put right */
+  wrong(text, field) {
+    this.heard.textContent = "";
+    this.fault.textContent = text;
+    field?.focus();
   }
 
   /** @param {string} side */
   turn(side) {
+    this.leave();
     this.side = side;
     this.missingOf = "";
     this.showNow();
@@ -224,10 +268,10 @@ export class TraceView {
   /** The typed place; false where it is none of the picture, which is said. */
   typedCross() {
     const [x, y] = [this.crossX, this.crossY].map((one) => Number((one?.value.trim() || "none").replace(",", ".")));
-    if (!Number.isFinite(x) || !Number.isFinite(y)) this.fault.textContent = say("trace.cross.bad");
-    else if (!this.picture.shows(x, y)) this.fault.textContent = say("trace.cross.outside", { x: this.picture.photo?.width ?? 0, y: this.picture.photo?.height ?? 0 });
+    if (!Number.isFinite(x) || !Number.isFinite(y)) this.wrong(say("trace.cross.bad"));
+    else if (!this.picture.shows(x, y)) this.wrong(say("trace.cross.outside", { x: this.picture.photo?.width ?? 0, y: this.picture.photo?.height ?? 0 }));
     else {
-      this.fault.textContent = "";
+      this.news("");
       this.picture.moveTo(x, y);
       return true;
     }
@@ -236,7 +280,7 @@ export class TraceView {
 
   /** What the step in hand does with a place. @param {number} x @param {number} y */
   act(x, y) {
-    this.fault.textContent = "";
+    this.news("");
     this.forms[this.stepNow].act(x, y);
     this.markPicture();
   }
@@ -270,7 +314,8 @@ export class TraceView {
 
   /** @param {Promise<any>} asked */
   async run(asked) {
-    this.fault.textContent = "";
+    this.news("");
+    this.leave();
     const { desk } = this;
     try {
       const told = await asked;
@@ -280,15 +325,14 @@ export class TraceView {
       const line = told.last?.do === "line" && !told.undone.length ? told.traced.at(-1) : "";
       const first = line.split(/\s+/)[0].replace(/^~/, "");
       this.lastNet = told.nets.find((/** @type {any} */ one) => one.pads.includes(first))?.net ?? this.lastNet;
-      this.page.news(told.undone.length ? say("trace.undone", { what: told.undone.map((/** @type {any} */ one) => this.didWords(one)).join(", ") })
+      this.news(told.undone.length ? say("trace.undone", { what: told.undone.map((/** @type {any} */ one) => this.didWords(one)).join(", ") })
         : say("trace.kept", { what: told.last ? this.didWords(told.last) : "" }));
       await this.showNow();
       return true;
     } catch (error) {
       if (!(error instanceof Refused)) throw error;
-      this.page.news("");
       if (error.code === "revision-stale") await this.showNow();
-      this.fault.textContent = error.code === "revision-stale" ? say("trace.stale") : error.code === "gone" ? say("page.gone") : error.line;
+      this.wrong(error.code === "revision-stale" ? say("trace.stale") : error.code === "gone" ? say("page.gone") : error.line);
       return false;
     }
   }

@@ -19,6 +19,30 @@ function step(name, send, ...inside) {
   } }, el("h2", {}, say(`trace.step.${name}`)), el("p", {}, say(`trace.${name}.how`)), ...inside);
 }
 
+/** What is typed in some fields: they are empty as soon as it is sent, so that one can type on. */
+class Typed {
+  /** @param {HTMLInputElement[]} fields */
+  constructor(fields) {
+    this.fields = fields;
+    this.sending = 0;
+  }
+
+  clear() {
+    for (const one of this.fields) one.value = "";
+  }
+
+  /** Send; what was refused stands in its fields again, unless something new was typed there. @param {() => Promise<boolean>} step */
+  async send(step) {
+    const kept = this.fields.map((one) => one.value);
+    this.clear();
+    this.sending += 1;
+    const taken = await step();
+    this.sending -= 1;
+    if (!taken && this.fields.every((one) => !one.value)) this.fields.forEach((one, i) => (one.value = kept[i]));
+    return taken;
+  }
+}
+
 export class PartForm {
   /** @param {any} view */
   constructor(view) {
@@ -27,6 +51,7 @@ export class PartForm {
     const [value, valueInput] = field(say("trace.part.value"), { name: "value" });
     const [pack, packInput] = field(say("trace.part.package"), { name: "package" });
     this.inputs = { ref: refInput, value: valueInput, package: packInput };
+    this.typed = new Typed(Object.values(this.inputs));
     this.root = step("part", () => this.add(), ref, value, pack,
       el("p", { class: "buttons" }, el("button", { type: "submit", class: "act large" }, say("trace.part.add"))));
   }
@@ -34,7 +59,7 @@ export class PartForm {
   show() {}
 
   clear() {
-    for (const one of Object.values(this.inputs)) one.value = "";
+    this.typed.clear();
   }
 
   act() {
@@ -49,20 +74,21 @@ export class PartForm {
     const { view, inputs } = this;
     const ref = inputs.ref.value.trim();
     if (!ref) {
-      view.fault.textContent = say("trace.part.which");
-      inputs.ref.focus();
+      // A second Enter on what is on its way already.
+      if (!this.typed.sending) view.wrong(say("trace.part.which"), inputs.ref);
+      return;
+    }
+    const known = view.now.parts.find((/** @type {any} */ one) => one.ref === ref);
+    if (known && known.x_px !== null) {
+      view.wrong(say("trace.part.there", { part: ref }), inputs.ref);
       return;
     }
     const here = Boolean(view.shot?.here);
     const [x_px, y_px] = view.picture.cross;
     const text = (/** @type {HTMLInputElement} */ one) => one.value.trim() || null;
-    const taken = await view.step({
-      do: "part", ref, side: view.side, value: text(inputs.value), package: text(inputs.package), at: here ? { x_px, y_px } : null,
-    });
-    if (!taken) return;
-    view.forms.pad.begin(ref);
-    this.clear();
+    const told = { do: "part", ref, side: view.side, value: text(inputs.value), package: text(inputs.package), at: here ? { x_px, y_px } : null };
     inputs.ref.focus();
+    if (await this.typed.send(() => view.step(told))) view.forms.pad.begin(ref);
   }
 }
 
@@ -95,8 +121,9 @@ export class PadForm {
   }
 
   clear() {
-    this.ref.value = this.pin.value = this.width.value = this.height.value = "";
-    this.through.checked = false;
+    this.ref.value = "";
+    this.follow();
+    this.pin.value = "";
   }
 
   /** The part whose pads come next. @param {string} ref */
@@ -107,8 +134,15 @@ export class PadForm {
 
   /** The pin that most likely comes next. */
   follow() {
-    const part = this.view.now.parts.find((/** @type {any} */ one) => one.ref === this.ref.value.trim());
+    const ref = this.ref.value.trim();
+    const part = this.view.now.parts.find((/** @type {any} */ one) => one.ref === ref);
     this.pin.value = part ? part.next_pin : "1";
+    // What was said of one part's pads is not said of the next one's.
+    if (ref !== this.followed) {
+      this.through.checked = false;
+      this.width.value = this.height.value = "";
+    }
+    this.followed = ref;
     this.view.markPicture();
   }
 
@@ -129,20 +163,30 @@ export class PadForm {
   async set(x, y) {
     const { view } = this;
     if (!view.shot?.here) {
-      view.fault.textContent = say("trace.pad.nophoto");
+      view.wrong(say("trace.pad.nophoto"));
       return false;
     }
     const [ref, pin] = [this.ref.value.trim(), this.pin.value.trim()];
     const empty = !ref ? this.ref : !pin ? this.pin : null;
     if (empty) {
-      view.fault.textContent = say("trace.pad.which");
-      empty.focus();
+      view.wrong(say("trace.pad.which"), empty);
       return false;
     }
-    const size = (/** @type {HTMLInputElement} */ one) => Number(one.value.trim().replace(",", ".") || 0) || 0;
-    const known = view.now.parts.find((/** @type {any} */ one) => one.ref === ref)?.pads.some((/** @type {any} */ one) => one.pin === pin);
-    if (known) {
-      view.fault.textContent = say("trace.pad.there", { pad: `${ref}.${pin}` });
+    const size = (/** @type {HTMLInputElement} */ one) => Number(one.value.trim().replace(/\s*mm$/i, "").replace(",", ".") || 0);
+    const odd = [this.width, this.height].find((one) => !(size(one) >= 0));
+    if (odd) {
+      view.wrong(say("trace.pad.size.odd", { typed: odd.value.trim() }), odd);
+      return false;
+    }
+    const pads = view.now.parts.find((/** @type {any} */ one) => one.ref === ref)?.pads ?? [];
+    if (pads.some((/** @type {any} */ one) => one.pin === pin)) {
+      view.wrong(say("trace.pad.there", { pad: `${ref}.${pin}` }));
+      return false;
+    }
+    // A glove taps twice: the second one is no pad beside the first.
+    const under = pads.find((/** @type {any} */ one) => Math.hypot(one.x_px - x, one.y_px - y) < view.picture.reach / 3);
+    if (under) {
+      view.wrong(say("trace.pad.twice", { pad: `${ref}.${under.pin}` }));
       return false;
     }
     const taken = await view.step({
@@ -159,10 +203,17 @@ export class NetForm {
     this.view = view;
     const [label, input] = field(say("trace.net.line"), { name: "line", maxlength: 4000, placeholder: "C12.1 L3.2 U5.14 : VSYS", oninput: () => this.view.markPicture() });
     this.line = input;
-    // Pads that were clicked stay when the line is gone into: what is typed comes behind them.
-    input.addEventListener("focus", () => requestAnimationFrame(() => input.setSelectionRange(input.value.length, input.value.length)));
+    // Pads that were clicked stay when the line is gone into by keys: what is typed comes behind them.
+    // Where a pointer sets the caret, there it stays.
+    let byPointer = false;
+    input.addEventListener("pointerdown", () => (byPointer = true));
+    input.addEventListener("blur", () => (byPointer = false));
+    input.addEventListener("focus", () => {
+      if (!byPointer) requestAnimationFrame(() => input.setSelectionRange(input.value.length, input.value.length));
+    });
     const [nameLabel, nameInput] = field(say("trace.net.name"), { name: "net", maxlength: 200 });
     this.name = nameInput;
+    this.typed = new Typed([input, nameInput]);
     this.grown = el("p", { class: "grown", role: "status" });
     const say_ = (/** @type {string} */ word, /** @type {string} */ key) => el("button", { type: "button", class: "large", onclick: () => this.send(word) }, say(key));
     this.root = step("net", () => this.send(""), label, nameLabel, this.grown,
@@ -183,7 +234,7 @@ export class NetForm {
   }
 
   clear() {
-    this.line.value = this.name.value = "";
+    this.typed.clear();
   }
 
   chosenPads() {
@@ -194,27 +245,25 @@ export class NetForm {
   act(x, y) {
     const pad = this.view.padAt(x, y);
     if (!pad) {
-      this.view.fault.textContent = say("trace.net.nopad");
+      this.view.wrong(say("trace.net.nopad"));
       return;
     }
     this.line.value = withPad(this.line.value, `${pad.ref}.${pad.pin}`);
-    this.view.page.news(say("trace.net.now", { line: this.line.value }));
+    this.view.news(say("trace.net.now", { line: this.line.value }));
   }
 
   /** @param {string} word put behind the pads: `nc` or `apart` */
   async send(word) {
     const text = this.line.value.trim();
     if (!text) {
-      this.view.fault.textContent = say("trace.net.which");
-      this.line.focus();
+      // A second Enter on a line that is on its way already.
+      if (!this.typed.sending) this.view.wrong(say("trace.net.which"), this.line);
       return;
     }
     const name = this.name.value.trim();
     const behind = word || (name && !text.split(/\s+/).includes(":") ? `: ${name}` : "");
-    if (await this.view.step({ do: "line", text: behind ? `${text} ${behind}` : text })) {
-      this.clear();
-      this.view.markPicture();
-    }
+    await this.typed.send(() => this.view.step({ do: "line", text: behind ? `${text} ${behind}` : text }));
+    this.view.markPicture();
   }
 }
 
@@ -223,7 +272,7 @@ export class ChangeForm {
   constructor(view) {
     this.view = view;
     this.names = el("datalist", { id: "trace-all" });
-    const [what, whatInput] = field(say("trace.change.what"), { name: "what", list: "trace-all", oninput: () => this.view.markPicture() });
+    const [what, whatInput] = field(say("trace.change.what"), { name: "what", list: "trace-all", oninput: () => this.chose() });
     const [name, nameInput] = field(say("trace.change.new"), { name: "new" });
     this.what = whatInput;
     this.name = nameInput;
@@ -232,7 +281,8 @@ export class ChangeForm {
     this.value = valueInput;
     this.package = packInput;
     const act = (/** @type {string} */ key, /** @type {() => void} */ what_) => el("button", { type: "button", class: "large", onclick: what_ }, say(`trace.change.${key}`));
-    this.root = step("change", () => this.rename(), this.names, what,
+    this.armed = el("p", { class: "armed", hidden: true });
+    this.root = step("change", () => this.rename(), this.names, what, this.armed,
       el("p", { class: "buttons" }, act("move", () => this.move()), act("gone", () => this.remove())),
       name, el("p", { class: "buttons" }, el("button", { type: "submit", class: "large" }, say("trace.change.rename"))),
       el("details", {}, el("summary", {}, say("trace.change.more")), value, pack,
@@ -245,11 +295,27 @@ export class ChangeForm {
   }
 
   clear() {
+    this.leave();
     for (const one of [this.what, this.name, this.value, this.package]) one.value = "";
   }
 
-  /** What is meant: a part, or a pad of one. */
-  meant() {
+  /** A part or pad that is typed or clicked: its value and package as they are. */
+  chose() {
+    this.leave();
+    const part = this.found()?.part;
+    this.value.value = part?.value ?? "";
+    this.package.value = part?.package ?? "";
+    this.view.markPicture();
+  }
+
+  /** @param {string} name */
+  choose(name) {
+    this.what.value = name;
+    this.chose();
+  }
+
+  /** The part or pad that is named, or null. */
+  found() {
     const typed = this.what.value.trim();
     const { parts } = this.view.now;
     const part = parts.find((/** @type {any} */ one) => one.ref === typed);
@@ -258,9 +324,14 @@ export class ChangeForm {
       const pad = one.pads.find((/** @type {any} */ two) => `${one.ref}.${two.pin}` === typed);
       if (pad) return { part: one, pin: pad.pin };
     }
-    this.view.fault.textContent = say("trace.change.which");
-    this.what.focus();
     return null;
+  }
+
+  /** What is meant; said where nothing is. */
+  meant() {
+    const found = this.found();
+    if (!found) this.view.wrong(say(this.what.value.trim() ? "trace.change.none" : "trace.change.which", { what: this.what.value.trim() }), this.what);
+    return found;
   }
 
   chosenPads() {
@@ -275,24 +346,44 @@ export class ChangeForm {
   act(x, y) {
     if (this.moving) {
       const step = this.moving;
-      this.moving = null;
+      this.leave();
       this.view.step({ ...step, x_px: x, y_px: y });
       return;
     }
     const pad = this.view.padAt(x, y);
     const ref = pad ? `${pad.ref}.${pad.pin}` : this.view.partAt(x, y);
     if (ref) {
-      this.what.value = ref;
-      this.view.page.news(say("trace.change.chosen", { what: ref }));
-    } else this.view.fault.textContent = say("trace.net.nopad");
+      this.choose(ref);
+      this.view.news(say("trace.change.chosen", { what: ref }));
+    } else this.view.wrong(say("trace.net.nopad"));
   }
 
+  /** The next click is the new place, on the picture of the part's own side. */
   move() {
     const found = this.meant();
+    const { view } = this;
     if (!found) return;
+    if (found.part.side !== view.side) view.turn(found.part.side);
+    if (!view.shot?.here) {
+      view.wrong(say("trace.pad.nophoto"));
+      return;
+    }
     this.moving = found.pin ? { do: "pad-moved", ref: found.part.ref, pin: found.pin } : { do: "part-moved", ref: found.part.ref };
-    this.view.page.news(say("trace.change.where", { what: this.what.value.trim() }));
-    this.view.canvas.focus();
+    fill(this.armed, say("trace.change.where", { what: this.what.value.trim() }), " ",
+      el("button", { type: "button", class: "large", onclick: () => this.leave() }, say("trace.change.leave")));
+    this.armed.hidden = false;
+    view.showStep();
+    view.news(say("trace.change.where", { what: this.what.value.trim() }));
+    view.canvas.focus();
+  }
+
+  /** No click moves anything any more. */
+  leave() {
+    if (!this.moving) return;
+    this.moving = null;
+    this.armed.hidden = true;
+    this.view.showStep();
+    this.view.news(say("trace.change.left"));
   }
 
   async rename() {
@@ -300,8 +391,7 @@ export class ChangeForm {
     const name = this.name.value.trim();
     if (!found) return;
     if (!name) {
-      this.view.fault.textContent = say("trace.change.newname");
-      this.name.focus();
+      this.view.wrong(say("trace.change.newname"), this.name);
       return;
     }
     const told = found.pin ? { do: "pad-named", ref: found.part.ref, pin: found.pin, new: name } : { do: "part-named", ref: found.part.ref, new: name };
@@ -321,8 +411,13 @@ export class ChangeForm {
   async tell() {
     const found = this.meant();
     if (!found) return;
-    const text = (/** @type {HTMLInputElement} */ one) => one.value.trim() || null;
-    await this.view.step({ do: "part", ref: found.part.ref, value: text(this.value), package: text(this.package) });
+    const { part } = found;
+    const [value, pack] = [this.value.value.trim(), this.package.value.trim()];
+    if (value === part.value && pack === part.package) {
+      this.view.wrong(say("trace.change.same", { part: part.ref }), this.value);
+      return;
+    }
+    await this.view.step({ do: "part", ref: part.ref, value, package: pack });
   }
 
   async turn() {

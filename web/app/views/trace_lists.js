@@ -42,9 +42,8 @@ export class TraceLists {
   choose(ref, side) {
     const { view } = this;
     if (view.side !== side) view.turn(side);
-    view.stepNow = "change";
-    view.forms.change.what.value = ref;
-    view.showStep();
+    view.goTo("change");
+    view.forms.change.choose(ref);
     const part = view.now.parts.find((/** @type {any} */ one) => one.ref === ref);
     if (part.x_px !== null) view.picture.moveTo(part.x_px, part.y_px);
     view.forms.change.what.focus();

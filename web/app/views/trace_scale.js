@@ -4,9 +4,9 @@
 import { el, fill } from "../dom.js";
 import { say } from "../words.js";
 
-/** @param {string} typed */
+/** Millimetres, with or without their unit; NaN: none. @param {string} typed */
 function number(typed) {
-  const text = typed.trim().replace(",", ".");
+  const text = typed.trim().replace(/\s*mm$/i, "").replace(",", ".");
   return text === "" ? NaN : Number(text);
 }
 
@@ -43,6 +43,7 @@ export class ScaleForm {
     this.drafts = { top: [], bottom: [] };
     this.from = { top: "", bottom: "" };
     this.rowsOf = "";
+    fill(this.distances);
   }
 
   /** All points of the side in sight. */
@@ -54,11 +55,11 @@ export class ScaleForm {
   act(x, y) {
     const most = this.by === "distances" ? 3 : 20;
     if (this.points().length >= most) {
-      this.view.fault.textContent = say("trace.scale.full");
+      this.view.wrong(say("trace.scale.full"));
       return;
     }
     this.points().push({ x_px: x, y_px: y, x_mm: "", y_mm: "" });
-    this.view.page.news(say("trace.scale.point", { name: letter(this.points().length - 1), x, y }));
+    this.view.news(say("trace.scale.point", { name: letter(this.points().length - 1), x, y }));
     this.show();
   }
 
@@ -116,19 +117,31 @@ export class ScaleForm {
     const { view } = this;
     const points = this.points();
     if (this.by === "distances") {
-      const far = [...this.distances.querySelectorAll("input")].map((one) => number(one.value));
-      if (points.length !== 3 || far.some((one) => !(one > 0))) {
-        view.fault.textContent = say("trace.scale.three.needed");
+      if (points.length !== 3) {
+        view.wrong(say("trace.scale.three.needed"));
         return;
       }
-      await view.step({ do: "distances", side: view.side, pixels: points.map(({ x_px, y_px }) => ({ x_px, y_px })), distances_mm: far });
+      const fields = [...this.distances.querySelectorAll("input")];
+      const odd = fields.find((one) => !(number(one.value) > 0 && Number.isFinite(number(one.value))));
+      if (odd) {
+        const [a, b] = odd.dataset.far ?? "";
+        view.wrong(say("trace.scale.odd", { field: say("trace.scale.far", { a, b }), typed: odd.value.trim() }), odd);
+        return;
+      }
+      await view.step({ do: "distances", side: view.side, pixels: points.map(({ x_px, y_px }) => ({ x_px, y_px })), distances_mm: fields.map((one) => number(one.value)) });
+      return;
+    }
+    if (points.length < 3) {
+      view.wrong(say("trace.scale.places.needed"));
+      return;
+    }
+    const odd = [...this.rows.querySelectorAll("input")].find((one) => !Number.isFinite(number(one.value)));
+    if (odd) {
+      const [i, name] = (odd.dataset.point ?? "").split("-");
+      view.wrong(say("trace.scale.odd", { field: say(`trace.scale.${name}`, { name: letter(Number(i)) }), typed: odd.value.trim() }), odd);
       return;
     }
     const told = points.map((one) => ({ x_px: one.x_px, y_px: one.y_px, x_mm: number(String(one.x_mm)), y_mm: number(String(one.y_mm)) }));
-    if (told.length < 3 || told.some((one) => Number.isNaN(one.x_mm) || Number.isNaN(one.y_mm))) {
-      view.fault.textContent = say("trace.scale.places.needed");
-      return;
-    }
     await view.step({ do: "scale", side: view.side, points: told });
   }
 }
