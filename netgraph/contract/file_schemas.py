@@ -89,6 +89,13 @@ class FileTie(Form):
     pins: list[str]
 
 
+class FilePadName(Form):
+    """A pad by its part and pin."""
+
+    part: str
+    pin: str
+
+
 class BoardFile(Form):
     """A board without its copper."""
 
@@ -99,6 +106,9 @@ class BoardFile(Form):
     capabilities: list[Capability] = Field(default=[])
     partial: bool = False
     other_names: dict[str, str] = Field(default={}, description="further names of nets")
+    apart: list[list[FilePadName]] = Field(
+        default=[], description="pads that were measured and are not joined with each other"
+    )
     unclear_nets: list[str] = Field(default=[])
     not_known: list[NotKnown] = Field(default=[])
     warnings: list[FileWarning] = Field(default=[])

@@ -33,6 +33,7 @@ from netgraph.errors import (
 from netgraph.formats.plain_text import head_text, plain_bytes
 from netgraph.model.board import Board, Source
 from netgraph.model.join import JoinedBoards, Mate, MateError, join_boards
+from netgraph.reasons import few_names
 
 FORMAT = "assembly"
 SCHEMA = "netgraph.assembly/1"
@@ -85,12 +86,12 @@ class AssemblyReader:
 
     def read(self, data: bytes, *, file_name: str, sha256: str) -> Board:  # noqa: ARG002
         """Refused: the boards beside the file are needed."""
-        parse_assembly(data)
+        files = [file for _, file in parse_assembly(data).boards]
         raise BoardFileError(
             "file-unreadable",
-            "an assembly is read from its folder",
-            expected="a path",
-            hint="read_board(path)",
+            f"an assembly alone; it joins {few_names([visible(one[:60]) for one in files])}",
+            expected="the assembly together with these files",
+            hint="on the page choose all of them at once; from Python read_board(path)",
         )
 
     def read_beside(

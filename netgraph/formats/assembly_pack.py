@@ -108,8 +108,9 @@ class PackedAssemblyReader:
             if name not in members:
                 raise BoardFileError(
                     "file-unreadable",
-                    f"the ZIP holds no file {visible(name[:80])!r}",
-                    expected="every board file that the assembly names",
+                    f"the assembly joins {visible(name[:80])!r}, which is not among its files",
+                    expected="every board file that it names",
+                    hint="choose it together with the others, or put it into the ZIP",
                 )
             if is_assembly(members[name]):
                 raise BoardFileError(
@@ -250,5 +251,7 @@ def _assembly_of(members: Mapping[str, bytes]) -> tuple[PurePosixPath, bytes]:
             "format-unknown",
             f"not one assembly file among the {len(members)} files: {visible(held[:120])}",
             expected='one file that begins with schema = "netgraph.assembly/1"',
+            hint="a board alone is opened alone; files of one and the same board are joined by "
+            "netgraph merge",
         )
     return PurePosixPath(found[0]), members[found[0]]

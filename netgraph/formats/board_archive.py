@@ -94,6 +94,7 @@ def pack_board(board: Board) -> bytes:
         "partial": board.partial,
         "unclear_nets": sorted(board.unclear_nets),
         "aliases": dict(board.aliases),
+        "apart": board.apart,
         "not_known": [[one.code, dict(one.params)] for one in board.not_known],
         "copper_fault": None,
     }
@@ -190,6 +191,7 @@ def _board(head: Json, arrays: dict[str, Any]) -> Board:
         partial=bool(head["partial"]),
         unclear_nets=frozenset(head["unclear_nets"]),
         aliases={str(alias): str(name) for alias, name in head["aliases"].items()},
+        apart=tuple(tuple((str(one), str(pin)) for one, pin in pads) for pads in head["apart"]),
         load_copper=_loader(copper, head["copper_fault"]),
     )
     if len(board.nets_of_part) != len(parts) or len({net.name for net in nets}) != len(nets):

@@ -76,6 +76,7 @@ def write_board_json(board: Board) -> str:
         "capabilities": sorted(board.capabilities - {"has_copper"}),
         "partial": board.partial,
         **({"other_names": dict(board.aliases)} if board.aliases else {}),
+        **({"apart": apart_table(board)} if board.apart else {}),
         "unclear_nets": sorted(board.unclear_nets),
         "not_known": [{"code": one.code, "params": dict(one.params)} for one in board.not_known],
         "warnings": [
@@ -232,6 +233,11 @@ def read_part(builder: BoardBuilder, part: Fields, ref: str, own: str) -> int:
     return index
 
 
+def apart_table(board: Board) -> list[list[dict[str, str]]]:
+    """Groups of pads that were found apart, as a JSON value."""
+    return [[{"part": part, "pin": pin} for part, pin in pads] for pads in board.apart]
+
+
 def read_openness(builder: BoardBuilder, top: Fields) -> None:
     """What the board doesn't tell; a sentence that is not known here stops the reading, since an
     answer without it would promise too much.
@@ -243,6 +249,12 @@ def read_openness(builder: BoardBuilder, top: Fields) -> None:
     ):
         refuse("other_names", "is no table of names", '{"name elsewhere": "name here"}')
     builder.aliases |= others
+    for place, group in top.items("apart", limits.MAX_TRACE_LINES, "MAX_TRACE_LINES"):
+        pads = []
+        for at, one in Fields({"pads": group}, place).items("pads", limits.MAX_PADS_APART, "pads"):
+            pad = Fields(one, at)
+            pads.append((pad.text("part", name=True), pad.text("pin", name=True)))
+        builder.apart.append(tuple(pads))
     for net in top.texts("unclear_nets"):
         if builder.net_number(net) is None:
             refuse("unclear_nets", f"holds {net[:40]!r}", "names of nets of the board")

@@ -228,15 +228,17 @@ class _Reading:
         try:
             codes = json.loads(str(top.get("not_known_codes") or "[]"))
             others = json.loads(str(top.get("other_names") or "{}"))
+            apart = json.loads(str(top.get("apart") or "[]"))
         except (ValueError, RecursionError):
             raise self.tree.error(
-                self.graph.at, "not_known_codes or other_names can't be read", "JSON"
+                self.graph.at, "not_known_codes, other_names or apart can't be read", "JSON"
             ) from None
         open_table = {
             "partial": top.get("partial", False),
             "unclear_nets": unclear,
             "not_known": codes,
             "other_names": others,
+            "apart": apart,
         }
         with self.line_of(self.graph):
             read_openness(builder, Fields(open_table, "graph"))

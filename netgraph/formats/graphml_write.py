@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 
 from netgraph.errors import WriterError
-from netgraph.formats.board_json import pad_copper
+from netgraph.formats.board_json import apart_table, pad_copper
 from netgraph.model.board import Board, Pad
 
 
@@ -61,6 +61,7 @@ def write_graphml(board: Board) -> str:
         "capabilities": " ".join(sorted(board.capabilities - {"has_copper"})),
         "partial": board.partial,
         "other_names": json.dumps(dict(board.aliases), ensure_ascii=False),
+        "apart": json.dumps(apart_table(board), ensure_ascii=False),
         "not_known": "; ".join(o.text for o in board.not_known),
         "not_known_codes": json.dumps(
             [{"code": one.code, "params": dict(one.params)} for one in board.not_known]

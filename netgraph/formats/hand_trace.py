@@ -255,6 +255,8 @@ def fill_board(state: TraceState, builder: BoardBuilder) -> Board:
         builder.not_known.append(reason("no-sides"))
     for root in nets:
         builder.aliases |= dict.fromkeys(state.names.get(root, ())[1:], state.net_name(root))
+    ids = [part.id for part in builder.parts]
+    builder.apart += [tuple((ids[key[0]], key[1]) for key in one) for one in state.found_apart]
     unnamed = sum(not state.names.get(root) for root in nets)
     if unnamed:
         builder.not_known.append(reason("names-made", count=unnamed))

@@ -61,7 +61,7 @@ class _Writer:
         count_losses(
             board, self.counts, "value", "package", "field", "pin-name", "pin-type", "net-class",
             "not-fitted-mark", "other-name", "part-without-pads", "net-without-pad", "partial-mark",
-            "unclear-net-mark",
+            "unclear-net-mark", "found-apart",
         )  # fmt: skip
         records = [*self._vias(), *self._pads()]
         lines = [

@@ -38,8 +38,9 @@ def write_kicad_netlist(board: Board, *, dropped: Counter[str] | None = None) ->
     counts["reference-of-symbol"] += len(board.parts) - len(kept)
     counts["places"] += int("has_positions" in board.capabilities)
     count_losses(
-        board, counts, "side", "drawn-copper", "partial-mark", "unclear-net-mark", "other-name"
-    )
+        board, counts, "side", "drawn-copper", "partial-mark", "unclear-net-mark", "other-name",
+        "found-apart",
+    )  # fmt: skip
     nodes = _nodes(board, kept)
     if not any(nodes.values()):
         raise WriterError("no pin is on a net", hint="a netlist needs at least one net")

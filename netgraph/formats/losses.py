@@ -21,6 +21,7 @@ _COUNTS: dict[str, Callable[[Board], int]] = {
     "partial-mark": lambda board: int(board.partial),
     "pin-name": lambda board: sum(map(bool, board.columns.pin_name)),
     "pin-type": lambda board: sum(map(bool, board.columns.pin_type)),
+    "found-apart": lambda board: len(board.apart),
     "other-name": lambda board: len(board.aliases),
     "side": lambda board: len(board.parts) if board.knows_sides else 0,
     "unclear-net-mark": lambda board: len(board.unclear_nets),

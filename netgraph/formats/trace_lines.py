@@ -34,6 +34,7 @@ FORMS = (
 )
 """What a line may say; pads are REF.PIN."""
 _STRAY = re.compile(r"[,;\"\u201c\u201d\u201e\u00ab\u00bb\u2018\u2019`]|^'|'$")
+_RUN_TOGETHER = re.compile(r"[A-Z]{1,3}[0-9]+\.[0-9]+[A-Z]{1,3}[0-9]+\.[0-9A-Z]+")
 _NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 _UNIT = re.compile(
     r"[pnu\u00b5\u03bcmkKMG]?(?:F|H|Hz|Ohm|ohm|R|\u03a9|\u2126|V|A)|[pnu\u00b5\u03bckKM]"
@@ -219,6 +220,9 @@ def _pads(text: str, line: int, words: list[str]) -> tuple[PadName, ...]:
     pads = []
     for word in words:
         ref, _, pin = _plain(text, line, word).rpartition(".")
+        if _RUN_TOGETHER.fullmatch(word):
+            raise _fault(text, line, word, f"two pads run together in {visible(word[:30])}",
+                         "a space between pads", hint="C12.1 L3.2")  # fmt: skip
         if not ref or not pin:
             raise _fault(
                 text,

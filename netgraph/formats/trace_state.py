@@ -93,6 +93,8 @@ class TraceState:
     assumed_names: set[str] = field(default_factory=set)
     places: dict[PadKey, PadPlace] = field(default_factory=dict)
     part_places: dict[int, tuple[int, int]] = field(default_factory=dict)
+    found_apart: list[tuple[PadKey, ...]] = field(default_factory=list)
+    """Pads that a traced line says were measured and are not joined."""
     _claims: int = 0
 
     def add(self, fact: Fact) -> None:
@@ -317,6 +319,8 @@ class TraceState:
                     f"{' and '.join(map(str, lines))}"
                 )
         self._give_way(fact, tuple(joined), rest=len(first) > 1)
+        if not fact.assumed:
+            self.found_apart.append(tuple(first.values()))
         self._claims += 1
         for root in first:
             self.apart.setdefault(root, {})[self._claims] = fact.line

@@ -31,7 +31,7 @@ class Writer:
 def _kicad_board(board: Board, dropped: Counter[str]) -> str:
     from netgraph.formats.kicad_write import write_kicad_board
 
-    count_losses(board, dropped, "partial-mark", "unclear-net-mark", "other-name")
+    count_losses(board, dropped, "partial-mark", "unclear-net-mark", "other-name", "found-apart")
     return write_kicad_board(board, dropped=dropped)
 
 
@@ -53,6 +53,7 @@ def _csv(board: Board, dropped: Counter[str]) -> str:
     count_losses(
         board, dropped, "drawn-copper", "field", "net-class", "net-without-pad", "pad-size",
         "other-name", "part-without-designator", "partial-mark", "unclear-net-mark",
+        "found-apart",
     )  # fmt: skip
     return write_csv_table(board)
 

@@ -64,6 +64,10 @@ class BoardWarning:
     line: int | None = None
 
 
+PadsFoundApart = tuple[tuple[str, str], ...]
+"""Pads that were measured and are not joined: part identity and pin."""
+
+
 def board_of(part_id: str) -> str:
     """The board of an assembly that a part is of; empty on a single board.
 
@@ -195,7 +199,9 @@ class Board:
     `not_known` are sentences that go with every answer about this board. On a `partial` board
     (traced by hand, photographed, a template) further parts may sit on any net: nothing may be
     concluded from what is not there. `unclear_nets` are nets whose names the file may have cut,
-    so that each may be several nets. `aliases` are further names of nets: alias -> name.
+    so that each may be several nets. `aliases` are further names of nets: alias -> name. `apart`
+    are groups of pads, each the identity of its part and its pin, that were measured and are not
+    joined with each other.
     """
 
     name: str
@@ -212,6 +218,7 @@ class Board:
     partial: bool = False
     unclear_nets: frozenset[str] = frozenset()
     aliases: Mapping[str, str] = field(default_factory=dict)
+    apart: tuple[PadsFoundApart, ...] = ()
     load_copper: Callable[[], Copper] = field(default=_no_copper, repr=False)
 
     # -- looking things up ---------------------------------------------------------------------
@@ -254,14 +261,28 @@ class Board:
             raise UnknownNameError("net", name, _near(name, self._net_index)) from None
 
     def known_as(self, name: str) -> str:
-        """The name under which a net is found here, where `name` may be an alias.
+        """The name under which a net is found here, where `name` may be an alias, or on an
+        assembly the name that it has on one of the boards alone.
 
         Raises
         ------
         UnknownNameError
             As in ``net``.
         """
-        return self.net(self.aliases.get(name, name)).name
+        return self.net(self.other_names.get(name, name)).name
+
+    @cached_property
+    def other_names(self) -> dict[str, str]:
+        """Further names under which nets are found -> the names here."""
+        labels = {board_of(part.id) for part in self.parts} - {""}
+        short: dict[str, set[str]] = {}
+        for name, net in [*((one.name, one.name) for one in self.nets), *self.aliases.items()]:
+            label, _, rest = name.partition("/")
+            if label in labels and rest:
+                short.setdefault(rest, set()).add(net)
+        told = {name: nets.pop() for name, nets in short.items() if len(nets) == 1}
+        told = {name: net for name, net in told.items() if name not in self._net_index}
+        return {**told, **self.aliases}
 
     def has_part(self, part_id: str) -> bool:
         """Whether a part has this identity."""

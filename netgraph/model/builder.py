@@ -29,6 +29,7 @@ from netgraph.model.board import (
     Pad,
     PadColumns,
     PadKind,
+    PadsFoundApart,
     Part,
     Side,
     Source,
@@ -95,6 +96,7 @@ class BoardBuilder:
         self.partial = False
         self.unclear_nets: set[str] = set()
         self.aliases: dict[str, str] = {}
+        self.apart: list[PadsFoundApart] = []
         self._parts: list[Part] = []
         self._nets: dict[str, int] = {}
         self._net_classes: dict[str, str] = {}
@@ -242,6 +244,12 @@ class BoardBuilder:
         """Index of a net that was added, else None."""
         return self._nets.get(name)
 
+    def nets_of_pads(self) -> dict[tuple[int, str], str]:
+        """Index of the part and pin -> net, of the pads added so far that have one."""
+        names, rows = list(self._nets), self.rows
+        pads = zip(rows.part, rows.pin, rows.net, strict=True)
+        return {(part, pin): names[net] for part, pin, net in pads if net >= 0}
+
     # -- the board -----------------------------------------------------------------------------
 
     def freeze(self) -> Board:
@@ -279,6 +287,7 @@ class BoardBuilder:
             partial=self.partial,
             unclear_nets=frozenset(self.unclear_nets),
             aliases=aliases,
+            apart=tuple(dict.fromkeys(self.apart)),
             load_copper=self.load_copper,
         )
 

@@ -188,6 +188,9 @@ class JoinedBoards:
             raise BoardCheckError(
                 "the boards side by side are wider than 2.147 m (MAX_COORDINATE_NM)"
             )
+        builder.apart += [
+            tuple((f"{label}/{part}", pin) for part, pin in pads) for pads in board.apart
+        ]
         ties: dict[str, list[NetTie]] = defaultdict(list)
         for tie in board.net_ties:
             ties[tie.part_id].append(tie)

@@ -30,6 +30,11 @@ _FILLED = {"no-netlist", "no-pad-places", "some-pad-places", "names-cut", "no-si
 """Sentences on what is not known that are asked anew after a merge."""
 
 
+LEAST_TO_DOUBT = 4
+"""So many pads or values must be told by both files before most of them being told in two ways
+makes these files of two boards: our own choice."""
+
+
 @dataclass(frozen=True, slots=True)
 class Disagreement:
     """Two files say different things of one item; `taken` is what the merged board says.
@@ -69,6 +74,7 @@ class _Merge:
         self.open: dict[str, tuple[str, ...]] = {}
         self.doubted: dict[str, tuple[str, ...]] = {}
         self.added_unplaced = False
+        self.odd_pads = 0
 
     def merged(self) -> Merged:
         a, b = self.a, self.b
@@ -162,9 +168,12 @@ class _Merge:
             if group.sure:
                 first = group.net_a or "not joined"
                 self._item("net", " ".join(group.pads), first, group.net_b or "not joined")
+            self.odd_pads += len(group.pads) if group.sure else 0
         unsure = [group for group in difference.apart if not group.sure]
         if not unsure:
             return
+        counts = [len(group.pads) for group in unsure]
+        self.odd_pads += sum(counts) - max(counts)
         first, second = (
             " | ".join(dict.fromkeys(net or "not joined" for net in nets))
             for nets in zip(*((one.net_a, one.net_b) for one in unsure), strict=True)
@@ -491,6 +500,51 @@ class _Merge:
             ]
             self._item("place", part_id, *places)
 
+    def _hold_apart(self) -> None:
+        """Pads that were found apart and are one net of the whole: an open track, a slip, or files
+        of two boards; until somebody looks, the net is not sure.
+        """
+        builder, ids = self.builder, [part.id for part in self.builder.parts]
+        if not (self.a.apart or self.b.apart):
+            return
+        net_of = {(ids[part], pin): net for (part, pin), net in builder.nets_of_pads().items()}
+        here = {self.b.parts[j].id: ids[i] for i, j in self.part_b.items()}
+        theirs = [tuple((here.get(part, part), pin) for part, pin in one) for one in self.b.apart]
+        for mine, pads in [
+            *((True, one) for one in self.a.apart),
+            *((False, one) for one in theirs),
+        ]:
+            builder.apart.append(pads)
+            met: dict[str, tuple[str, str]] = {}
+            for pad in pads:
+                net = net_of.get(pad)
+                if net is None or met.setdefault(net, pad) == pad:
+                    continue
+                names = " ".join(f"{part}.{pin}" for part, pin in (met[net], pad))
+                first, second = ("apart", net) if mine else (net, "apart")
+                self._item("net", names, first, second, taken=net)
+                builder.unclear_nets.add(net)
+                builder.not_known.append(reason("apart-but-joined", pads=names, net=net))
+
+    def _doubt_second_file(self) -> None:
+        """Files that have little in common are hardly of one board."""
+        a, b = self.a, self.b
+        if a.parts and b.parts and not self.part_b:
+            told = reason("files-share-nothing", file=b.source.file_name)
+        else:
+            c, d = a.columns, b.columns
+            told_twice = sum(c.net[i] >= 0 and d.net[j] >= 0 for i, j in self.match.pairs)
+            told_twice += sum(
+                bool(a.parts[i].value and b.parts[j].value) for i, j in self.part_b.items()
+            )
+            odd = self.odd_pads + sum(one.about == "value" for one in self.items)
+            if told_twice < LEAST_TO_DOUBT or odd <= told_twice // 2:
+                return
+            told = reason(
+                "files-of-two-boards", file=b.source.file_name, odd=odd, all=int(told_twice)
+            )
+        self.builder.not_known.append(told)
+
     def _is_partial(self) -> bool:
         """Whether the whole may hold more than both files tell, whichever of them comes first.
 
@@ -553,6 +607,8 @@ class _Merge:
                     nets=" / ".join(known_as) or "none of them",
                 )
             )
+        self._hold_apart()
+        self._doubt_second_file()
         builder.partial = self._is_partial()
         for board in (a, b):
             for one in board.not_known:

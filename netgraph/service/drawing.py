@@ -46,7 +46,7 @@ def side_columns(board: Board, side: Side, fitted: frozenset[str]) -> Json:
             "fitted": [part.id in fitted for part, _ in with_box],
         },
         "nets": [net.name for net in board.nets],
-        "other_names": dict(board.aliases),
+        "other_names": board.other_names,
         "pads": {
             "x": _mm(columns.x_nm[shown]),
             "y": _mm(columns.y_nm[shown]),

@@ -48,6 +48,18 @@ FILE_WORDS: dict[str, str] = {
         "{file} and what was read before it differ in {count:thing|things}; the earlier file wins, "
         "and netgraph merge lists all"
     ),
+    "apart-but-joined": (
+        "{pads} were measured and are not joined, yet a file has both on {net}: an open track, a "
+        "slip, or another board's file; {net} is not sure until that is looked into"
+    ),
+    "files-share-nothing": (
+        "{file} and what was read before it have no part in common: files of two boards, or "
+        "other designators?"
+    ),
+    "files-of-two-boards": (
+        "{file} says something else than what was read before it in {odd} of {all} pads and "
+        "values that both tell: are they files of one board?"
+    ),
     "boards-apart": (
         "the boards of the assembly are laid side by side; places are those of the assembly, "
         "distances from board to board mean nothing"

@@ -250,3 +250,81 @@ def test_apart_is_not_taken_for_joins_nothing(tmp_path: Path) -> None:
             ("C1", "VSYS"),
             ("U1", "VIN"),
         }
+
+
+APART = TRACED + "C1.1 U9.1 apart\n"
+JOINED = ["J1,1,VDD_3V3", "C1,1,VDD_3V3", "U1,1,VDD_3V3", "U9,1,VDD_3V3", "U9,2,GND"]
+JOINED += ["J1,2,GND", "C1,2,GND", "U1,2,GND"]
+
+
+@pytest.mark.parametrize("ending", ["trace", "json", "graphml"])
+def test_pads_found_apart_are_held_against_a_netlist_that_joins_them(
+    ending: str, tmp_path: Path
+) -> None:
+    """An open track is what a bench looks for; the netlist alone would give the rail 3.3 V."""
+    files = write(tmp_path, t_trace=APART, net_csv="\n".join(["Ref,Pin,Net", *JOINED]))
+    if ending != "trace":
+        kept = tmp_path / f"kept.{ending}"
+        assert netgraph("convert", files["t"], "-o", kept).status == 0
+        assert read_board(kept).apart == ((("C1", "1"), ("U9", "1")),)
+        files["t"] = kept
+    for first, second in (("t", "net"), ("net", "t")):
+        words = (files[first], "--with", files[second], "--json")
+        told = netgraph("inject", files[first], "VDD_3V3", *words[1:]).json()
+        assert "apart-but-joined" in codes(told)
+        assert (told["verdict"], told["max_volts"]) == ("unsure", None)
+        rows = netgraph("merge", *words).json()["disagreements"]
+        (row,) = [one for one in rows if "apart" in (one["first"], one["second"])]
+        assert row["name"] == "C1.1 U9.1"
+        lift = netgraph("lift", files[first], "--short", "VDD_3V3", *words[1:]).json()
+        assert all(one["verdict"] != "lift" for one in lift["parts"])
+
+
+def test_pads_found_apart_in_an_assembly_are_its_parts(tmp_path: Path) -> None:
+    write(tmp_path, t_trace=APART, u_trace="J1.1 R1.1 : VX\n")
+    place = tmp_path / "d.assembly.toml"
+    place.write_text(
+        'schema = "netgraph.assembly/1"\n[boards]\nA = "t.trace"\nB = "u.trace"\n'
+        '[[mates]]\na = "A/J1"\nb = "B/J1"\n'
+    )
+    assert read_board(place).apart == ((("A/C1", "1"), ("A/U9", "1")),)
+
+
+def test_files_of_two_boards_are_asked_about(tmp_path: Path) -> None:
+    """Real pairs of one board are never doubted: tests/oracle/test_two_doors.py."""
+    rows = [f"U1,{i},N{i}" for i in range(8)] + [f"U2,{i},N{i}" for i in range(8)]
+    other = [f"U1,{i},N{i // 2}" for i in range(8)] + [f"U2,{i},N{(i + 3) % 8}" for i in range(8)]
+    third = [row.replace("U", "IC") for row in rows]
+    files = write(
+        tmp_path,
+        **{
+            f"{name}_csv": "\n".join(["Ref,Pin,Net", *lines])
+            for name, lines in (("one", rows), ("two", other), ("three", third))
+        },
+    )
+    for name, code in (("two", "files-of-two-boards"), ("three", "files-share-nothing")):
+        told = netgraph("show", files["one"], "--with", files[name], "--json").json()
+        assert code in codes(told)
+        assert name in netgraph("merge", files["one"], "--with", files[name]).out
+    same = netgraph("show", files["one"], "--with", files["one"], "--json").json()
+    assert not {"files-of-two-boards", "files-share-nothing"} & set(codes(same))
+
+
+def test_a_net_of_one_board_alone_is_found_by_its_own_name(tmp_path: Path) -> None:
+    write(
+        tmp_path,
+        a_trace="J1.1 C1.1 : LCD_VCC\nJ1.2 C1.2 : GND\nC9.1 R9.1 : VX\n",
+        b_trace="J1.1 U1.1 : PANEL_VCC\nJ1.2 U1.2 : GND\nC9.1 R9.1 : VX\n",
+    )
+    place = tmp_path / "d.assembly.toml"
+    place.write_text(
+        'schema = "netgraph.assembly/1"\n[boards]\nA = "a.trace"\nB = "b.trace"\n'
+        '[[mates]]\na = "A/J1"\nb = "B/J1"\n'
+    )
+    for name in ("LCD_VCC", "PANEL_VCC"):
+        told = netgraph("lift", place, "--short", name, "--json").json()
+        assert told["net"] == read_board(place).known_as("A/LCD_VCC")
+    refused = netgraph("lift", place, "--short", "VX")
+    assert refused.status == 2
+    assert "A/VX" in refused.err
+    assert "B/VX" in refused.err

@@ -308,4 +308,4 @@ def test_a_file_of_another_folder_is_not_taken_for_a_missing_one() -> None:
     packed = pack_assembly({"d.toml": toml, "board.trace": b"# netgraph trace 1\nU1.1 U2.1 : A\n"})
     with pytest.raises(BoardFileError) as error:
         read_data(packed, file_name="d.zip")
-    assert "the ZIP holds no file" in error.value.message
+    assert "which is not among its files" in error.value.message

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from netgraph.errors import BoardCheckError, BoardFileError
 from netgraph.formats.hand_trace import HandTraceReader, Trace, read_hand_trace
+from netgraph.formats.trace_lines import fact_of
 from netgraph.model import Board
 
 
@@ -238,3 +239,16 @@ def test_a_line_of_no_known_form_says_which_forms_there_are(
         read("C9.1 C8.1", line)
     assert caught.value.column == column
     assert says in caught.value.one_line()
+
+
+def test_named_rails_that_became_one_go_with_every_answer() -> None:
+    board = read_hand_trace(b"# netgraph trace 1\nC1.1 U1.1 : VA\nC2.1 U2.1 : VB\nC1.1 C2.1\n")
+    (told,) = [one for one in board.not_known if one.code == "rails-joined"]
+    assert "VA and VB" in told.text
+
+
+def test_two_pads_run_together_are_no_part() -> None:
+    with pytest.raises(BoardFileError) as error:
+        fact_of("J1.1 F1.1F1.2", 3)
+    assert (error.value.line, error.value.column) == (3, 6)
+    assert fact_of("U1.A1 BGA1.A12") is not None
