@@ -61,6 +61,9 @@ ErrorCode = Literal[
 ECHOED = 80
 """So many characters of an unknown name are repeated; a file may hold names of any length."""
 
+LONGEST = 400
+"""A message about a file is not longer than this."""
+
 ERROR_CODES: tuple[str, ...] = get_args(ErrorCode)
 
 
@@ -142,11 +145,11 @@ class BoardFileError(NetgraphError):
         expected: str = "",
         hint: str = "",
     ) -> None:
-        super().__init__(code, message, hint=hint)
+        super().__init__(code, shortened(message), hint=hint)
         self.path = path
         self.line = line
         self.column = column
-        self.expected = expected
+        self.expected = shortened(expected)
 
     def one_line(self) -> str:
         """``path:line:column: message; expected X (hint: ...)`` on one line."""
@@ -292,6 +295,18 @@ class ServiceError(NetgraphError):
     def __init__(self, code: ErrorCode, status: int, message: str, *, hint: str = "") -> None:
         super().__init__(code, message, hint=hint)
         self.status = status
+
+
+def shortened(text: str) -> str:
+    """The text, or its beginning and end: a cell of a file may be of any length.
+
+    >>> len(shortened("x" * 10_000)) <= LONGEST
+    True
+    """
+    if len(text) <= LONGEST:
+        return text
+    half = LONGEST // 2 - 2
+    return f"{text[:half]} ... {text[-half + 1 :]}"
 
 
 def visible(text: str) -> str:

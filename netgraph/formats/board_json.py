@@ -274,6 +274,8 @@ def read_openness(builder: BoardBuilder, top: Fields) -> None:
     for place, one in top.items("warnings", 100_000, "100000"):
         warning = Fields(one, place)
         line = warning.table.get("line")
+        if isinstance(line, int) and line < 1:
+            refuse(f"{place}.line", f"is {line}", "a line counted from 1, or null")
         read = BoardWarning(
             warning.text("code", name=True),
             warning.text("text"),

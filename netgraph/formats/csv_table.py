@@ -265,7 +265,14 @@ class _Table:
 
     def _cell(self, cells: list[str], of: Field) -> str:
         at = self.columns.index.get(of, -1)
-        return cells[at].strip() if 0 <= at < len(cells) else ""
+        if not 0 <= at < len(cells):
+            return ""
+        text = cells[at].strip()
+        if text != cells[at] and text != cells[at].strip(" \t\r\n"):
+            # Two nets may be told apart by it in another file.
+            self.builder.warn("blank-signs", "signs that look like blanks are left out at the "
+                              f"ends of {text[:40]!r}")  # fmt: skip
+        return text
 
     def _net_row(self, line: int, cells: list[str]) -> None:
         net = self._cell(cells, "net")

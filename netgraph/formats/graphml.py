@@ -84,6 +84,13 @@ class _Reading:
                 root.at, f"{len(graphs)} graphs in the file", "one graph of parts and nets"
             )
         self.graph = graphs[0]
+        nested = [one for node in _inner(self.graph, "node") for one in _inner(node, "graph")]
+        for odd in [*_inner(self.graph, "hyperedge"), *nested]:
+            raise tree.error(
+                odd.at,
+                f"a {_local(odd[0])} within the graph",
+                "plain nodes, and edges from part to net",
+            )
         self.keys: dict[str, tuple[str, str]] = {}
         for key in _inner(root, "key"):
             told = _attributes(key)
@@ -317,8 +324,9 @@ def _inner(node: Node, name: str) -> list[Node]:
 
 
 def _attributes(node: Node) -> dict[str, str]:
-    return {
-        str(one[0]): str(one[1])
-        for one in node[1:]
-        if isinstance(one, Node) and len(one) == 2 and isinstance(one[1], str)
-    }
+    found: dict[str, str] = {}
+    for one in node[1:]:
+        if isinstance(one, Node) and len(one) == 2 and isinstance(one[1], str):
+            # Attributes stand before inner elements: one of the same name is none.
+            found.setdefault(str(one[0]), str(one[1]))
+    return found

@@ -19,6 +19,7 @@ SCHEMAS = ("netgraph.board/1", "netgraph.photo-board/1")
 """The JSON files of this program that hold a board."""
 MISSING = object()
 _STEP = re.compile(r"([^.\[\]]+)|\[([0-9]+)\]")
+_TOKEN = re.compile(r'"(?:[^"\\]|\\.)*"|[{}\[\]:]', re.DOTALL)
 _BLANKS = re.compile(r"[ \t\n\r]*")
 _DECODER = json.JSONDecoder()
 MOST = 1e15
@@ -187,7 +188,16 @@ def json_object(data: bytes, schema: str) -> Fields:
     if stray is not None:
         raise BoardFileError("file-malformed", "the text is not UTF-8", line=stray)
     try:
-        value = json.loads(clean, parse_constant=_no_constant)
+        value = json.loads(clean, parse_constant=_no_constant, object_pairs_hook=_object)
+    except _KeyTwiceError as error:
+        at = _second_of(clean.decode("utf-8"), error.key)
+        raise BoardFileError(
+            "file-malformed",
+            f"the key {visible(error.key[:40])!r} stands twice in one object",
+            line=None if at is None else at[0],
+            column=None if at is None else at[1],
+            expected="each key once",
+        ) from None
     except json.JSONDecodeError as error:
         code = "file-truncated" if error.pos >= len(clean.rstrip()) else "file-malformed"
         raise BoardFileError(
@@ -213,6 +223,42 @@ def json_object(data: bytes, schema: str) -> Fields:
             "format-unsupported", f"version {visible(said[:60])}", expected=f"{family}/{version}"
         )
     return fields
+
+
+class _KeyTwiceError(Exception):
+    def __init__(self, key: str) -> None:
+        super().__init__(key)
+        self.key = key
+
+
+def _object(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    table = dict(pairs)
+    if len(table) < len(pairs):
+        met: set[str] = set()
+        for name, _ in pairs:
+            if name in met:
+                raise _KeyTwiceError(name)
+            met.add(name)
+    return table
+
+
+def _second_of(text: str, key: str) -> tuple[int, int] | None:
+    """Line and column where a key stands again in its object, of the first object to end so."""
+    open_: list[list[int]] = []
+    last: re.Match[str] | None = None
+    for token in _TOKEN.finditer(text):
+        word = token[0]
+        if word in "{[":
+            open_.append([])
+        elif word in "}]":
+            found = open_.pop() if open_ else []
+            if len(found) > 1:
+                at = found[1]
+                return text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at)
+        elif word == ":" and last is not None and open_ and json.loads(last[0]) == key:
+            open_[-1].append(last.start())
+        last = token if word[0] == '"' else None
+    return None
 
 
 def _no_constant(word: str) -> NoReturn:

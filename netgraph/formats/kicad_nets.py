@@ -48,6 +48,12 @@ class NetTable:
         name = self.name(tokens[3], offset)
         if tokens[2] in self._by_number:
             raise FileError(offset, f"net number {tokens[2][:20]} stands twice in the net table")
+        if name and self.builder.net_number(name) is not None:
+            self.warn(
+                "net-named-twice",
+                f"net {name[:40]!r} stands under two numbers of the net table: one net",
+                offset,
+            )
         self._by_number[tokens[2]] = self.builder.add_net(name) if name else -1
 
     def name(self, token: str, offset: int) -> str:
@@ -85,7 +91,8 @@ class NetTable:
     def index(self, tokens: list[str], offset: int) -> int:
         """Index of the net that the arguments of a ``net`` node name, -1 for no net.
 
-        One bare integer is a number of the table, anything else a name [kicad].
+        One bare integer is a number of the table, anything else a name; number 0 is no net, with
+        a table or without one [kicad].
 
         Raises
         ------
@@ -105,6 +112,8 @@ class NetTable:
             if len(tokens) > 1:
                 self._compare(found, tokens[1], offset)
             return found
+        if first == "0":
+            return -1
         known = self._by_name_token.get(first, -2)
         if known == -2:
             known = self._index_of_name(self.name(first, offset))

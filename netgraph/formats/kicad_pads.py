@@ -200,7 +200,7 @@ class PadReader:
         at: list[float] | None = None
         size: list[float] = []
         drill = 0.0
-        net = -1
+        net = -2
         layers: tuple[str, ...] = ()
         strange: list[str] = []
         pin_name = pin_type = ""
@@ -213,7 +213,10 @@ class PadReader:
             elif word == "layers":
                 layers = tuple(args)
             elif word == "net":
-                net = self.nets.index(args, begin)
+                other = self.nets.index(args, begin)
+                if net not in (-2, other):
+                    raise FileError(begin, "a pad on two nets", "one (net ...) in a pad")
+                net = other
             elif word == "drill":
                 drill = max(
                     (self.number(token, begin, text) for token in args if token != "oval"),
@@ -225,6 +228,7 @@ class PadReader:
                 pin_type = plain(args[0])
             elif word not in IN_PAD:
                 strange.append(word)
+        net = max(net, -1)
         if net < 0 or not layers:
             # Only here can something that counts hide behind a strange head.
             for word in strange:

@@ -205,7 +205,7 @@ def _photo_board(top: Fields) -> PhotoBoard:
             pad = Fields(two, at)
             pads.append(
                 PhotoPad(
-                    pad.text("pin", name=True),
+                    _word(pad, "pin"),
                     pad.number("x_px"),
                     pad.number("y_px"),
                     pad.flag("through"),
@@ -218,7 +218,7 @@ def _photo_board(top: Fields) -> PhotoBoard:
             refuse(f"{place}.pads", f"hold pin {twice!r} twice", "each pin once")
         parts.append(
             PhotoPart(
-                part.text("ref", name=True),
+                _word(part, "ref"),
                 cast("Side", part.choice("side", _SIDES, "top")),
                 part.text("value", ""),
                 part.text("package", ""),
@@ -235,6 +235,14 @@ def _photo_board(top: Fields) -> PhotoBoard:
         tuple(parts),
         top.texts("traced"),
     )
+
+
+def _word(fields: Fields, key: str) -> str:
+    """A name that is not empty: traced lines speak of it."""
+    word = fields.text(key, name=True)
+    if not word.strip():
+        refuse(fields.at(key), "is empty", "a word such as C12, and 1 for a pin")
+    return word
 
 
 def _first_twice(names: Iterable[str]) -> str | None:
@@ -412,13 +420,21 @@ def _place(photo: PhotoBoard, state: TraceState, builder: BoardBuilder) -> None:
 
 
 def _tell_off_picture(photo: PhotoBoard, builder: BoardBuilder) -> None:
-    """Pads that no eye can have seen where the file puts them: another picture, or a slip."""
+    """What no eye can have seen where the file puts it: another picture, or a slip."""
     shots = {one.side: one for one in photo.pictures}
-    off = [
-        f"{part.ref}.{pad.pin}"
-        for part in photo.parts
-        for pad in part.pads
-        if part.side in shots and not shots[part.side].shows(pad.x_px, pad.y_px)
+    seen: list[tuple[str, Side, float, float]] = []
+    for part in photo.parts:
+        if part.x_px is not None and part.y_px is not None:
+            seen.append((part.ref, part.side, part.x_px, part.y_px))
+        seen += [(f"{part.ref}.{pad.pin}", part.side, pad.x_px, pad.y_px) for pad in part.pads]
+    off = [name for name, side, x, y in seen if side in shots and not shots[side].shows(x, y)]
+    off_points = [
+        f"{one.side} {number}"
+        for one in photo.pictures
+        for number, point in enumerate(one.points, start=1)
+        if not one.shows(point.x_px, point.y_px)
     ]
+    if off_points:
+        builder.not_known.append(reason("points-off-picture", names=few_names(off_points)))
     if off:
         builder.not_known.append(reason("pads-off-picture", count=len(off), names=few_names(off)))

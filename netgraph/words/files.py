@@ -26,8 +26,12 @@ FILE_WORDS: dict[str, str] = {
     ),
     "pad-sizes-assumed": "sizes of pads were not measured: gaps between them are rough",
     "pads-off-picture": (
-        "{count:pad is|pads are} noted outside the picture of the side: another picture, or a "
-        "slip; what is near there is not sure: {names}"
+        "{count:pad or part is|pads or parts are} noted outside the picture of the side: another "
+        "picture, or a slip; what is near there is not sure: {names}"
+    ),
+    "points-off-picture": (
+        "points of known place lie outside the picture ({names}): another picture, or a slip; no "
+        "place and no distance is sure"
     ),
     "names-cut": (
         "{count:net name|net names} may be cut at {width} characters; each may stand for several "

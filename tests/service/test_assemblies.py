@@ -125,7 +125,7 @@ def test_what_is_no_assembly_is_refused_and_not_kept(
 ) -> None:
     for wrong, words in (
         (files[1:], "not one assembly file"),
-        (files[:2], "no file 'panel.trace'"),
+        (files[:2], "joins 'panel.trace', which is not"),
         ([*files, files[1]], "two files of one name"),
         ([*files, ("../../panel.trace", b"")], "two files of one name"),
     ):

@@ -88,7 +88,11 @@ def test_a_zip_with_folders_and_files_nobody_asked_for() -> None:
         (FILES | {"C:/x": PANEL}, "file-malformed", "leads elsewhere"),
         (FILES | {"two.toml": TOML}, "format-unknown", "not one assembly file"),
         ({"panel.trace": PANEL}, "format-unknown", "not one assembly file"),
-        ({"d.toml": TOML, "panel.trace": PANEL}, "file-unreadable", "no file 'eleven.trace'"),
+        (
+            {"d.toml": TOML, "panel.trace": PANEL},
+            "file-unreadable",
+            "joins 'eleven.trace', which",
+        ),
         (FILES | {"panel.trace": TOML[:40]}, "format-unknown", "not one assembly file"),
         ({f"f{i}": "" for i in range(limits.MAX_PACKED_FILES + 1)}, "limit-exceeded", "MAX_PACKED"),
         (FILES | {"panel.trace": "# netgraph trace 1\nC1 C2 nonsense\n"}, "file-malformed", "."),
@@ -148,7 +152,7 @@ def test_sizes_that_lie_other_methods_and_passwords() -> None:
     with pytest.raises(BoardFileError, match="encrypted"):
         read_data(bytes(locked), file_name="d.zip")
     twice = zipped(FILES).replace(b"eleven.trace", b"panell.trace")
-    with pytest.raises(BoardFileError, match="no file"):
+    with pytest.raises(BoardFileError, match="not among its files"):
         read_data(twice, file_name="d.zip")
 
 

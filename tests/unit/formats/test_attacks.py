@@ -276,6 +276,15 @@ SOUND = {"keys": "", "part": "", "second": "VCC", "edge": ""}
         ({"second": "GND"}, "two nets are named 'GND'"),
         ({"keys": '<key id="n" attr.name="value"/>'}, "declared twice"),
         ({"part": '<data key="n">R2</data>'}, "stands twice"),
+        ({"part": "<graph><node id='b'/></graph>"}, "a graph within the graph"),
+        (
+            {
+                "keys": "<node/>",
+                "second": "VCC</data></node><hyperedge/><node id='z'><data key='k'>"
+                "net</data><data key='n'>VX",
+            },
+            "a hyperedge within the graph",
+        ),
         (
             {
                 "keys": '<key id="d" attr.name="pad" attr.type="int"/>',
@@ -309,3 +318,77 @@ def test_a_file_of_another_folder_is_not_taken_for_a_missing_one() -> None:
     with pytest.raises(BoardFileError) as error:
         read_data(packed, file_name="d.zip")
     assert "which is not among its files" in error.value.message
+
+
+def test_an_inner_element_does_not_pass_for_an_attribute() -> None:
+    """GraphML tells ends of an edge in attributes alone (graphml-structure.xsd)."""
+    text = GRAPH.format(**SOUND | {"edge": "<target>y</target>"})
+    assert nets_of(text.encode(), "a.graphml") == ["GND"]
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "place"),
+    [
+        ('{"schema": "netgraph.board/1",\n "name": "a", "name": "b"}', "name", (2, 15)),
+        (
+            '{"schema": "netgraph.board/1", "parts": [{"ref": "R:\\"1",\n'
+            ' "pads": [{"pin": "1", "net": "A"}, {"pin": "2", "net": "B",\n  "net": "C"}]}]}',
+            "net",
+            (3, 3),
+        ),
+        ('{"schema": "netgraph.photo-board/1",\n"parts": [], "parts": []}', "parts", (2, 14)),
+    ],
+)
+def test_a_key_that_stands_twice_is_refused(text: str, key: str, place: tuple[int, int]) -> None:
+    """RFC 8259, 4: names within an object should be unique; the last one won in silence."""
+    with pytest.raises(BoardFileError) as error:
+        read_data(text.encode(), file_name="a.json")
+    assert error.value.message == f"the key {key!r} stands twice in one object"
+    assert (error.value.line, error.value.column) == place
+
+
+def test_number_0_is_no_net_in_a_board_without_a_table() -> None:
+    """A third-party writer's form of version 20260206: KiCad takes a bare integer for a number."""
+    text = (
+        '(kicad_pcb (version 20260206) (footprint "R" (layer "F.Cu") (at 1 2)'
+        ' (property "Reference" "R1") (pad "1" smd rect (at 0 0) (size 1 1) (layers "F.Cu")'
+        ' (net 0)) (pad "2" smd rect (at 1 0) (size 1 1) (layers "F.Cu") (net "0"))))'
+    )
+    assert nets_of(text.encode(), "a.kicad_pcb") == [None, "0"]
+
+
+def test_a_pad_on_two_nets_of_a_kicad_board_is_an_error() -> None:
+    text = BOARD.format(reference='(fp_text reference "R1")')
+    with pytest.raises(BoardFileError, match="a pad on two nets"):
+        read_kicad_board(
+            text.replace('(net 1 "A")\n      (opt', '(net 1 "A") (net 0 "")\n (opt').encode()
+        )
+
+
+def test_a_name_under_two_numbers_of_the_net_table_is_told() -> None:
+    text = BOARD.format(reference='(fp_text reference "R1")')
+    board = read_kicad_board(
+        text.replace('(net 1 "A")\n  (foot', '(net 1 "A") (net 2 "A")\n (foot').encode()
+    )
+    assert [one.code for one in board.warnings] == ["net-named-twice"]
+
+
+def test_signs_that_look_like_blanks_are_told() -> None:
+    board = read_data("Ref,Pin,Net\nU1,1,A\u00a0\nU1,2,A\n".encode(), file_name="a.csv")
+    assert "blank-signs" in [one.code for one in board.warnings]
+    assert [pad.net for pad in board.pads] == ["A", "A"]
+
+
+def test_no_message_echoes_a_whole_cell() -> None:
+    with pytest.raises(BoardFileError) as error:
+        read_data(b"Net,Pins\nA,U1.1\nB," + b"x" * 5000 + b"\n", file_name="a.csv")
+    assert len(error.value.one_line()) < 700
+
+
+def test_a_line_of_a_warning_counts_from_1() -> None:
+    text = (
+        b'{"schema": "netgraph.board/1", "parts": [{"ref": "R1"}],'
+        b' "warnings": [{"code": "x", "text": "y", "line": -5}]}'
+    )
+    with pytest.raises(BoardFileError, match=r"warnings\[0\].line is -5"):
+        read_data(text, file_name="a.json")

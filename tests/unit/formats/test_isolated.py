@@ -152,6 +152,7 @@ def test_every_field_of_a_board_survives_the_archive() -> None:
         not_known=(reason("letters", letters="C", meaning="capacitor"),),
         partial=True,
         unclear_nets=frozenset({"VSYS"}),
+        apart=(((plain.parts[0].id, "1"), (plain.parts[1].id, "2")),),
         warnings=(BoardWarning("a", "b", 2, 3),),
         net_ties=(NetTie(plain.parts[0].id, ("1", "2")),),
     )

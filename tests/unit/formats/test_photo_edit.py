@@ -142,7 +142,9 @@ def test_pads_off_a_picture_in_a_file_are_named_in_every_answer() -> None:
     small = edit.with_picture(START, "top", "t.png", "", (15, 55))
     board = photo_board(small, Source("photo-board"))
     (why,) = [one for one in board.not_known if one.code == "pads-off-picture"]
-    assert dict(why.params) == {"count": 2, "names": "C1.2, U1.A1"}
+    assert dict(why.params) == {"count": 3, "names": "C1.2, U1, U1.A1"}
+    (why,) = [one for one in board.not_known if one.code == "points-off-picture"]
+    assert dict(why.params) == {"names": "top 2, top 3"}
     assert parse_photo_board(write_photo_board(small).encode()) == small
 
 
@@ -249,7 +251,7 @@ def test_a_step_costs_what_it_changes() -> None:
     """One pad more on a part of two thousand pads."""
     pads = tuple(PhotoPad(str(i), i, i) for i in range(2000))
     photo = PhotoBoard("x", parts=(PhotoPart("U1", pads=pads),))
-    after = edit.with_pad(photo, "U1", PhotoPad("2000", 1, 1))
+    after = edit.with_pad(photo, "U1", PhotoPad("2000", 1, 5000))
     now, before = (json.loads(write_photo_board(one)) for one in (after, photo))
     back = way_back(now, before)
     assert back is not None
@@ -260,3 +262,33 @@ def test_a_step_costs_what_it_changes() -> None:
 def test_a_way_back_that_does_not_fit_is_told() -> None:
     with pytest.raises(NetgraphError, match="does not fit"):
         gone_back({"a": 1}, {"in": {"b": {"was": 2}}})
+
+
+def test_two_pads_of_a_part_are_not_set_on_one_spot() -> None:
+    """A tap twice; beside it, by a pixel, is another place."""
+    photo = edit.with_pad(PhotoBoard("x"), "J9", PhotoPad("1", 40, 40))
+    with pytest.raises(UsageError, match=r"J9\.1 lies on that very spot"):
+        edit.with_pad(photo, "J9", PhotoPad("2", 40.4, 40.4))
+    edit.with_pad(photo, "J9", PhotoPad("2", 41, 40))
+    edit.with_pad(photo, "J9", PhotoPad("1", 40.1, 40))  # the pad itself, set anew
+    edit.with_pad(photo, "J8", PhotoPad("1", 40, 40))  # a part stacked on the other
+
+
+@pytest.mark.parametrize("word", ["C1,C2", "C1;", '"C1"', "C1'", "'C1", "C:1", ":", "C1`"])
+def test_a_designator_that_no_traced_line_can_say_is_refused(word: str) -> None:
+    with pytest.raises(UsageError, match="is no designator"):
+        edit.with_part(PhotoBoard("x"), word)
+    with pytest.raises(BoardFileError):
+        with_line(PhotoBoard("x"), f"{word} = 10k")
+
+
+@pytest.mark.parametrize(
+    ("key", "place"), [("ref", "parts[0].ref"), ("pin", "parts[0].pads[0].pin")]
+)
+def test_an_empty_word_in_a_photo_file_is_refused(key: str, place: str) -> None:
+    table = {"ref": "C1", "pads": [{"pin": "1", "x_px": 1, "y_px": 1}]}
+    (table if key == "ref" else table["pads"][0])[key] = " "  # type: ignore[index]
+    text = json.dumps({"schema": "netgraph.photo-board/1", "parts": [table]})
+    with pytest.raises(BoardFileError) as error:
+        parse_photo_board(text.encode())
+    assert error.value.message == f"{place} is empty"
