@@ -19,6 +19,7 @@ from netgraph.model.board import NO_SIDE, Board, Pad, Part, board_of
 from netgraph.model.builder import BoardBuilder
 from netgraph.model.compare import NetDifference, PadsApart, compare_boards, is_untraced
 from netgraph.model.copper import Copper
+from netgraph.model.merge_doubts import doubt_of_file, pads_joined_though_apart
 from netgraph.model.pad_match import CUT_AT, PadMatch, match_pads
 from netgraph.reasons import Reason, few_names, reason
 
@@ -28,11 +29,6 @@ About = Literal[
 ]  # fmt: skip
 _FILLED = {"no-netlist", "no-pad-places", "some-pad-places", "names-cut", "no-sides"}
 """Sentences on what is not known that are asked anew after a merge."""
-
-
-LEAST_TO_DOUBT = 4
-"""So many pads or values must be told by both files before most of them being told in two ways
-makes these files of two boards: our own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -504,46 +500,30 @@ class _Merge:
         """Pads that were found apart and are one net of the whole: an open track, a slip, or files
         of two boards; until somebody looks, the net is not sure.
         """
-        builder, ids = self.builder, [part.id for part in self.builder.parts]
-        if not (self.a.apart or self.b.apart):
+        a, b, builder = self.a, self.b, self.builder
+        if not (a.apart or b.apart):
             return
-        net_of = {(ids[part], pin): net for (part, pin), net in builder.nets_of_pads().items()}
-        here = {self.b.parts[j].id: ids[i] for i, j in self.part_b.items()}
-        theirs = [tuple((here.get(part, part), pin) for part, pin in one) for one in self.b.apart]
-        for mine, pads in [
-            *((True, one) for one in self.a.apart),
-            *((False, one) for one in theirs),
-        ]:
-            builder.apart.append(pads)
-            met: dict[str, tuple[str, str]] = {}
-            for pad in pads:
-                net = net_of.get(pad)
-                if net is None or met.setdefault(net, pad) == pad:
-                    continue
-                names = " ".join(f"{part}.{pin}" for part, pin in (met[net], pad))
-                first, second = ("apart", net) if mine else (net, "apart")
+        ids = [part.id for part in builder.parts]
+        whole = {(ids[part], pin): net for (part, pin), net in builder.nets_of_pads().items()}
+        here = {b.parts[j].id: ids[i] for i, j in self.part_b.items()}
+        own = {part.id: ids[part.index] for part in a.parts}
+        for board, names_here in ((a, own), (b, here)):
+            claims = tuple(
+                tuple((names_here.get(part, part), pin) for part, pin in pads)
+                for pads in board.apart
+            )
+            builder.apart += claims
+            before = {
+                (names_here.get(pad.part_id, pad.part_id), pad.pin): pad.net
+                for pad in board.pads
+                if claims and pad.net is not None
+            }
+            for pads, net in pads_joined_though_apart(claims, whole, before):
+                names = " ".join(f"{part}.{pin}" for part, pin in pads)
+                first, second = ("apart", net) if board is a else (net, "apart")
                 self._item("net", names, first, second, taken=net)
                 builder.unclear_nets.add(net)
                 builder.not_known.append(reason("apart-but-joined", pads=names, net=net))
-
-    def _doubt_second_file(self) -> None:
-        """Files that have little in common are hardly of one board."""
-        a, b = self.a, self.b
-        if a.parts and b.parts and not self.part_b:
-            told = reason("files-share-nothing", file=b.source.file_name)
-        else:
-            c, d = a.columns, b.columns
-            told_twice = sum(c.net[i] >= 0 and d.net[j] >= 0 for i, j in self.match.pairs)
-            told_twice += sum(
-                bool(a.parts[i].value and b.parts[j].value) for i, j in self.part_b.items()
-            )
-            odd = self.odd_pads + sum(one.about == "value" for one in self.items)
-            if told_twice < LEAST_TO_DOUBT or odd <= told_twice // 2:
-                return
-            told = reason(
-                "files-of-two-boards", file=b.source.file_name, odd=odd, all=int(told_twice)
-            )
-        self.builder.not_known.append(told)
 
     def _is_partial(self) -> bool:
         """Whether the whole may hold more than both files tell, whichever of them comes first.
@@ -608,7 +588,9 @@ class _Merge:
                 )
             )
         self._hold_apart()
-        self._doubt_second_file()
+        odd = self.odd_pads + sum(one.about == "value" for one in self.items)
+        doubt = doubt_of_file(a, b, self.match, self.part_b, odd)
+        builder.not_known += [] if doubt is None else [doubt]
         builder.partial = self._is_partial()
         for board in (a, b):
             for one in board.not_known:

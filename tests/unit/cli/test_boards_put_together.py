@@ -277,6 +277,12 @@ def test_pads_found_apart_are_held_against_a_netlist_that_joins_them(
         (row,) = [one for one in rows if "apart" in (one["first"], one["second"])]
         assert row["name"] == "C1.1 U9.1"
         lift = netgraph("lift", files[first], "--short", "VDD_3V3", *words[1:]).json()
+        # A third file that says nothing of it doesn't disagree.
+        third = write(tmp_path, v_csv="Ref,Value\nC1,10uF\n")["v"]
+        told = netgraph("merge", *words, "--with", third).json()
+        assert [one["file"] for one in told["disagreements"] if "apart" in str(one)] == [
+            files[second].name
+        ]
         assert all(one["verdict"] != "lift" for one in lift["parts"])
 
 

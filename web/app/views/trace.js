@@ -8,7 +8,8 @@ import { photoOf } from "../photos.js";
 import { save } from "../save.js";
 import { say, sayOr } from "../words.js";
 import { PhotoPicture } from "./photo_picture.js";
-import { ChangeForm, NetForm, PadForm, PartForm } from "./trace_forms.js";
+import { ChangeForm } from "./trace_change.js";
+import { NetForm, PadForm, PartForm } from "./trace_forms.js";
 import { TraceLists } from "./trace_lists.js";
 import { ScaleForm } from "./trace_scale.js";
 
