@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import hypot, isfinite
+from math import isfinite
 
 from netgraph.errors import UsageError, visible
 from netgraph.formats.json_fields import MOST
@@ -31,10 +31,6 @@ from netgraph.formats.trace_lines import stray_mark
 from netgraph.formats.trace_state import events_between
 from netgraph.model.board import Board, Side, Source
 from netgraph.reasons import Reason, reason
-
-LEAST_APART_PX = 1.0
-"""Pads of one part lie at least so far apart on its picture; nearer ones are a slip. Our own
-choice."""
 
 
 def checked_photo(photo: PhotoBoard) -> Board | None:
@@ -258,8 +254,7 @@ def with_pad(photo: PhotoBoard, ref: str, pad: PhotoPad, *, side: Side | None = 
     Raises
     ------
     UsageError
-        The part sits on the other side, the pad does not lie on the picture, or it lies on another
-        pad of the part.
+        The part sits on the other side, or the pad does not lie on the picture.
     """
     found = {one.ref: one for one in photo.parts}
     part = found.get(ref)
@@ -273,12 +268,6 @@ def with_pad(photo: PhotoBoard, ref: str, pad: PhotoPad, *, side: Side | None = 
     pad = replace(pad, pin=_word(pad.pin, "pin"))
     _check_finite(pad.x_px, pad.y_px, pad.width_mm, pad.height_mm)
     _check_shown(photo, part.side, pad.x_px, pad.y_px)
-    for one in part.pads:
-        if one.pin != pad.pin and hypot(one.x_px - pad.x_px, one.y_px - pad.y_px) < LEAST_APART_PX:
-            raise UsageError(
-                f"{visible(f'{ref}.{one.pin}'[:80])} lies on that very spot",
-                hint="two pads of a part lie at least a pixel apart",
-            )
     pads = {one.pin: one for one in part.pads} | {pad.pin: pad}
     found[part.ref] = replace(part, pads=tuple(pads.values()))
     return replace(photo, parts=tuple(found.values()))

@@ -311,8 +311,8 @@ def test_graphml_of_another_hand_is_read() -> None:
         (('key="d0"', 'key="d99"'), "reference-undefined", "not declared"),
         (("</graphml>", ""), "file-truncated", "no sound XML"),
         (("<graph ", "<grape "), "file-malformed", "XML"),
-        (('<data key="d13">0.0', '<data key="d13">x'), "number-invalid", "no number"),
-        (('<data key="d13">0.0', '<data key="d13">9e9'), "file-malformed", "MAX_COORDINATE_NM"),
+        (('<data key="d14">0.0', '<data key="d14">x'), "number-invalid", "no number"),
+        (('<data key="d14">0.0', '<data key="d14">9e9'), "file-malformed", "MAX_COORDINATE_NM"),
         (('"pad": 1, "pin": "2"', '"pad": 1'), "file-malformed", "open_pins"),
     ],
 )

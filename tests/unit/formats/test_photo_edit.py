@@ -251,7 +251,7 @@ def test_a_step_costs_what_it_changes() -> None:
     """One pad more on a part of two thousand pads."""
     pads = tuple(PhotoPad(str(i), i, i) for i in range(2000))
     photo = PhotoBoard("x", parts=(PhotoPart("U1", pads=pads),))
-    after = edit.with_pad(photo, "U1", PhotoPad("2000", 1, 5000))
+    after = edit.with_pad(photo, "U1", PhotoPad("2000", 1, 1))
     now, before = (json.loads(write_photo_board(one)) for one in (after, photo))
     back = way_back(now, before)
     assert back is not None
@@ -262,16 +262,6 @@ def test_a_step_costs_what_it_changes() -> None:
 def test_a_way_back_that_does_not_fit_is_told() -> None:
     with pytest.raises(NetgraphError, match="does not fit"):
         gone_back({"a": 1}, {"in": {"b": {"was": 2}}})
-
-
-def test_two_pads_of_a_part_are_not_set_on_one_spot() -> None:
-    """A tap twice; beside it, by a pixel, is another place."""
-    photo = edit.with_pad(PhotoBoard("x"), "J9", PhotoPad("1", 40, 40))
-    with pytest.raises(UsageError, match=r"J9\.1 lies on that very spot"):
-        edit.with_pad(photo, "J9", PhotoPad("2", 40.4, 40.4))
-    edit.with_pad(photo, "J9", PhotoPad("2", 41, 40))
-    edit.with_pad(photo, "J9", PhotoPad("1", 40.1, 40))  # the pad itself, set anew
-    edit.with_pad(photo, "J8", PhotoPad("1", 40, 40))  # a part stacked on the other
 
 
 @pytest.mark.parametrize("word", ["C1,C2", "C1;", '"C1"', "C1'", "'C1", "C:1", ":", "C1`"])
