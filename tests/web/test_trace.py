@@ -785,10 +785,18 @@ def test_one_types_on_while_a_line_is_kept(seen: Sight, photograph: Path) -> Non
     tracing.kept(2)
     assert page.input_value("input[name=line]") == "J1.2 C1.2"
     assert told(tracing) == ""
-    page.unroute("**/trace")
     page.keyboard.press("Enter")
     tracing.kept(3)
     assert tracing.now()["traced"] == [LINES[0], "J1.2 C1.2"]
+    # What is refused meanwhile is not lost either.
+    page.fill("input[name=line]", "J1,1")
+    page.keyboard.press("Enter")
+    page.keyboard.type("U1.3 nc")
+    seen.until("document.querySelector('.told > .veto').textContent !== ''")
+    assert told(tracing).endswith("Not kept: J1,1")
+    assert page.input_value("input[name=line]") == "U1.3 nc"
+    page.unroute("**/trace")
+    seen.faults[:] = [one for one in seen.faults if "422" not in one]
 
 
 def test_what_was_said_of_one_parts_pads_is_not_kept_for_the_next(

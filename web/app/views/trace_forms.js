@@ -21,8 +21,9 @@ export function step(name, send, ...inside) {
 
 /** What is typed in some fields: they are empty as soon as it is sent, so that one can type on. */
 class Typed {
-  /** @param {HTMLInputElement[]} fields */
-  constructor(fields) {
+  /** @param {any} view @param {HTMLInputElement[]} fields */
+  constructor(view, fields) {
+    this.view = view;
     this.fields = fields;
     this.sending = 0;
   }
@@ -31,15 +32,17 @@ class Typed {
     for (const one of this.fields) one.value = "";
   }
 
-  /** Send; what was refused stands in its fields again, unless something new was typed there. @param {() => Promise<boolean>} step */
+  /** Send; what was refused stands in its fields again, or is said where something new was typed there. @param {() => Promise<boolean>} step */
   async send(step) {
     const kept = this.fields.map((one) => one.value);
     this.clear();
     this.sending += 1;
     const taken = await step();
     this.sending -= 1;
-    if (!taken && this.fields.every((one) => !one.value)) this.fields.forEach((one, i) => (one.value = kept[i]));
-    return taken;
+    if (taken) return true;
+    if (this.fields.every((one) => !one.value)) this.fields.forEach((one, i) => (one.value = kept[i]));
+    else this.view.wrong(`${this.view.fault.textContent} ${say("trace.refused", { typed: kept.filter(Boolean).join(" ") })}`);
+    return false;
   }
 }
 
@@ -51,7 +54,7 @@ export class PartForm {
     const [value, valueInput] = field(say("trace.part.value"), { name: "value" });
     const [pack, packInput] = field(say("trace.part.package"), { name: "package" });
     this.inputs = { ref: refInput, value: valueInput, package: packInput };
-    this.typed = new Typed(Object.values(this.inputs));
+    this.typed = new Typed(view, Object.values(this.inputs));
     this.root = step("part", () => this.add(), ref, value, pack,
       el("p", { class: "buttons" }, el("button", { type: "submit", class: "act large" }, say("trace.part.add"))));
   }
@@ -213,7 +216,7 @@ export class NetForm {
     });
     const [nameLabel, nameInput] = field(say("trace.net.name"), { name: "net", maxlength: 200 });
     this.name = nameInput;
-    this.typed = new Typed([input, nameInput]);
+    this.typed = new Typed(view, [input, nameInput]);
     this.grown = el("p", { class: "grown", role: "status" });
     const say_ = (/** @type {string} */ word, /** @type {string} */ key) => el("button", { type: "button", class: "large", onclick: () => this.send(word) }, say(key));
     this.root = step("net", () => this.send(""), label, nameLabel, this.grown,
