@@ -209,14 +209,17 @@ def read_part(builder: BoardBuilder, part: Fields, ref: str, own: str) -> int:
         part_id=own,
     )
     left = limits.MAX_PADS - len(builder.rows.part)
+    nets: dict[str, str] = {}
     for place, one in part.items("pads", left, "MAX_PADS"):
         pad = Fields(one, place)
-        net = pad.text_or_none("net", name=True)
+        net, pin = pad.text_or_none("net", name=True), pad.text("pin", name=True)
         if net == "":
             refuse(f"{place}.net", "is empty", "a net's name, or null for none")
+        if net is not None and pin and nets.setdefault(pin, net) != net:
+            builder.pin_on_two_nets(f"{own}.{pin}", (nets[pin], net))
         builder.add_pad(
             index,
-            pad.text("pin", name=True),
+            pin,
             net,
             x_nm=pad.nanometres("x_mm", 0.0),
             y_nm=pad.nanometres("y_mm", 0.0),

@@ -392,3 +392,17 @@ def test_a_line_of_a_warning_counts_from_1() -> None:
     )
     with pytest.raises(BoardFileError, match=r"warnings\[0\].line is -5"):
         read_data(text, file_name="a.json")
+
+
+@pytest.mark.parametrize("ending", ["json", "graphml"])
+def test_a_pin_on_two_nets_is_told(ending: str) -> None:
+    """As in tables and KiCad netlists: neither net is sure."""
+    edge = '</edge><edge source="a" target="y"><data key="p">1</data>'
+    data = {
+        "json": '{"schema": "netgraph.board/1", "parts": [{"ref": "R1", "pads": ['
+        '{"pin": "1", "net": "GND"}, {"pin": "1", "net": "VCC"}]}]}',
+        "graphml": GRAPH.format(**SOUND | {"edge": edge}),
+    }[ending]
+    board = read_data(data.encode(), file_name=f"a.{ending}")
+    assert [one.code for one in board.not_known if one.code == "pin-on-two-nets"]
+    assert board.unclear_nets == {"GND", "VCC"}
