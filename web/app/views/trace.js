@@ -48,6 +48,10 @@ export class TraceView {
     this.root.addEventListener("keydown", (event) => {
       if (event instanceof KeyboardEvent && event.key === "Escape") this.leave();
     });
+    // A button under a finger stays where it is, else the tap would miss it.
+    this.root.addEventListener("focusin", (event) => {
+      if (event.target instanceof Element && event.target.matches(":focus-visible")) this.uncover();
+    });
     this.showStep();
     // Whoever comes back from another window sees what was done there.
     addEventListener("focus", () => this.lookAgain());
@@ -67,14 +71,19 @@ export class TraceView {
   /** What is said: stuck to the window's lower edge, in sight wherever the page is scrolled to. */
   toldBox() {
     const box = el("div", { class: "told" }, this.events, this.fault, this.heard);
+    this.told = box;
     new ResizeObserver(() => {
       document.documentElement.style.scrollPaddingBottom = box.clientHeight ? `${box.clientHeight + 16}px` : "";
-      // The field in which one types is never under it.
-      const field = document.activeElement;
-      if (!(field instanceof HTMLInputElement) || !this.root.contains(field)) return;
-      if (field.getBoundingClientRect().bottom > box.getBoundingClientRect().top) field.scrollIntoView({ block: "nearest" });
+      this.uncover();
     }).observe(box);
     return box;
+  }
+
+  /** What has the focus is never under what is said; the photograph stays where the finger is. */
+  uncover() {
+    const held = document.activeElement;
+    if (!this.told || held === this.canvas || !this.root.contains(held) || this.told.contains(held)) return;
+    if (held && held.getBoundingClientRect().bottom > this.told.getBoundingClientRect().top) held.scrollIntoView({ block: "nearest" });
   }
 
   pictureBlock() {
@@ -163,6 +172,7 @@ export class TraceView {
       }, say("trace.files.picture", { file: one.file }))));
     }
     await this.showPhoto();
+    this.uncover();
   }
 
   async showPhoto() {
