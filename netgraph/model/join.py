@@ -13,6 +13,7 @@ from netgraph import limits
 from netgraph.errors import BoardCheckError
 from netgraph.model.board import Board, Capability, NetTie, Source
 from netgraph.model.builder import BoardBuilder
+from netgraph.model.merge_doubts import against_measured, renamed
 from netgraph.net_names import is_made
 from netgraph.reasons import Reason, reason
 
@@ -121,6 +122,7 @@ class JoinedBoards:
             builder.not_known.append(reason("mates-open", names=", ".join(open_mates[:8])))
         for names, count in self.unmated.items():
             builder.not_known.append(reason("pins-unmated", count=count, names=names))
+        self._hold_apart(builder)
         builder.not_known += self._odd_mates(source.file_name)
         builder.not_known += self._nets_of_one_board()
         for key in self.root:
@@ -178,6 +180,19 @@ class JoinedBoards:
                 )
         return found
 
+    def _hold_apart(self, builder: BoardBuilder) -> None:
+        """Pads that were found apart on one board and are joined through others."""
+        ids = [part.id for part in builder.parts]
+        whole = {(ids[part], pin): net for (part, pin), net in builder.nets_of_pads().items()}
+        for label, board in self.boards:
+            if not board.apart:
+                continue
+            found = renamed(board, {part.id: f"{label}/{part.id}" for part in board.parts})
+            builder.apart += found.apart
+            for clash in against_measured(replace(found, joined={}, alone=()), whole):
+                builder.unclear_nets |= set(clash.nets)
+                builder.not_known.append(clash.why)
+
     def _add(self, builder: BoardBuilder, number: int, label: str, board: Board, x_nm: int) -> int:
         """Add one board to the right of `x_nm`; where the next one begins."""
         c = board.columns
@@ -188,9 +203,6 @@ class JoinedBoards:
             raise BoardCheckError(
                 "the boards side by side are wider than 2.147 m (MAX_COORDINATE_NM)"
             )
-        builder.apart += [
-            tuple((f"{label}/{part}", pin) for part, pin in pads) for pads in board.apart
-        ]
         ties: dict[str, list[NetTie]] = defaultdict(list)
         for tie in board.net_ties:
             ties[tie.part_id].append(tie)

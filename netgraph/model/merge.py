@@ -19,8 +19,9 @@ from netgraph.model.board import NO_SIDE, Board, Pad, Part, board_of
 from netgraph.model.builder import BoardBuilder
 from netgraph.model.compare import NetDifference, PadsApart, compare_boards, is_untraced
 from netgraph.model.copper import Copper
-from netgraph.model.merge_doubts import doubt_of_file, pads_joined_though_apart
+from netgraph.model.merge_doubts import against_measured, doubt_of_file, renamed
 from netgraph.model.pad_match import CUT_AT, PadMatch, match_pads
+from netgraph.model.same_text import same_footprint, same_value
 from netgraph.reasons import Reason, few_names, reason
 
 About = Literal[
@@ -70,7 +71,7 @@ class _Merge:
         self.open: dict[str, tuple[str, ...]] = {}
         self.doubted: dict[str, tuple[str, ...]] = {}
         self.added_unplaced = False
-        self.odd_pads = 0
+        self.nets_told = 0, 0
 
     def merged(self) -> Merged:
         a, b = self.a, self.b
@@ -136,6 +137,8 @@ class _Merge:
             return [theirs.get(i) for i in range(len(own))]
         compared = compare_boards(a, b)
         pairs = list(compared.same)
+        sure = [one for one in compared.differ if not one.unclear]
+        self.nets_told = len(pairs), sum(len(one.nets_a) for one in sure)
         for one, two in compared.same:
             self._settle(one, two)
         self._settle_single_pins(theirs)
@@ -164,12 +167,9 @@ class _Merge:
             if group.sure:
                 first = group.net_a or "not joined"
                 self._item("net", " ".join(group.pads), first, group.net_b or "not joined")
-            self.odd_pads += len(group.pads) if group.sure else 0
         unsure = [group for group in difference.apart if not group.sure]
         if not unsure:
             return
-        counts = [len(group.pads) for group in unsure]
-        self.odd_pads += sum(counts) - max(counts)
         first, second = (
             " | ".join(dict.fromkeys(net or "not joined" for net in nets))
             for nets in zip(*((one.net_a, one.net_b) for one in unsure), strict=True)
@@ -336,7 +336,7 @@ class _Merge:
         return (*plain, NO_SIDE) if marked else plain
 
     def _text(self, about: About, name: str, one: str, two: str) -> str:
-        if one and two and _plain(about, one) != _plain(about, two):
+        if one and two and not _same(about, name, one, two):
             self._item(about, name, one, two)
         return one or two
 
@@ -496,34 +496,26 @@ class _Merge:
             ]
             self._item("place", part_id, *places)
 
-    def _hold_apart(self) -> None:
-        """Pads that were found apart and are one net of the whole: an open track, a slip, or files
-        of two boards; until somebody looks, the net is not sure.
+    def _hold_measured(self) -> None:
+        """What was found by hand against what the whole says: an open track, a fault, a slip, or
+        files of two boards; until somebody looks, these nets are not sure.
         """
-        a, b, builder = self.a, self.b, self.builder
-        if not (a.apart or b.apart):
-            return
+        builder = self.builder
         ids = [part.id for part in builder.parts]
         whole = {(ids[part], pin): net for (part, pin), net in builder.nets_of_pads().items()}
-        here = {b.parts[j].id: ids[i] for i, j in self.part_b.items()}
-        own = {part.id: ids[part.index] for part in a.parts}
-        for board, names_here in ((a, own), (b, here)):
-            claims = tuple(
-                tuple((names_here.get(part, part), pin) for part, pin in pads)
-                for pads in board.apart
-            )
-            builder.apart += claims
-            before = {
-                (names_here.get(pad.part_id, pad.part_id), pad.pin): pad.net
-                for pad in board.pads
-                if claims and pad.net is not None
-            }
-            for pads, net in pads_joined_though_apart(claims, whole, before):
-                names = " ".join(f"{part}.{pin}" for part, pin in pads)
-                first, second = ("apart", net) if board is a else (net, "apart")
-                self._item("net", names, first, second, taken=net)
-                builder.unclear_nets.add(net)
-                builder.not_known.append(reason("apart-but-joined", pads=names, net=net))
+        for board, here in (
+            (self.a, {part.id: ids[part.index] for part in self.a.parts}),
+            (self.b, {self.b.parts[j].id: ids[i] for i, j in self.part_b.items()}),
+        ):
+            found = renamed(board, here)
+            builder.apart += found.apart
+            for clash in against_measured(found, whole):
+                told = clash.found, " | ".join(clash.nets)
+                first, second = told if board is self.a else told[::-1]
+                if all(one.name != clash.pads for one in self.items if one.about == "net"):
+                    self._item("net", clash.pads, first, second, taken=told[1])
+                builder.unclear_nets |= set(clash.nets)
+                builder.not_known.append(clash.why)
 
     def _is_partial(self) -> bool:
         """Whether the whole may hold more than both files tell, whichever of them comes first.
@@ -587,9 +579,8 @@ class _Merge:
                     nets=" / ".join(known_as) or "none of them",
                 )
             )
-        self._hold_apart()
-        odd = self.odd_pads + sum(one.about == "value" for one in self.items)
-        doubt = doubt_of_file(a, b, self.match, self.part_b, odd)
+        self._hold_measured()
+        doubt = doubt_of_file(a, b, self.part_b, self.nets_told)
         builder.not_known += [] if doubt is None else [doubt]
         builder.partial = self._is_partial()
         for board in (a, b):
@@ -656,8 +647,7 @@ def _nets_that_may_be(net: str, unsure: list[PadsApart]) -> tuple[str, ...]:
     )
 
 
-def _plain(about: About, text: str) -> str:
-    """A text as far as two spellings of it differ in meaning."""
+def _same(about: About, name: str, one: str, two: str) -> bool:
     if about == "footprint":
-        text = text.rpartition(":")[2]
-    return "".join(text.split()).casefold().replace("µ", "u").replace("μ", "u").replace("ω", "")
+        return same_footprint(one, two)
+    return same_value(name if about == "value" else "", one, two)

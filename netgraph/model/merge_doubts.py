@@ -1,61 +1,129 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What makes a merge doubtful as a whole: files that have little in common, and pads that a person
-found apart though a file joins them.
+"""What makes a merge doubtful: files that have little in common, and what a person found by hand
+(pads joined, apart, or joined to nothing) against what the other file says.
 """
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from netgraph.model.board import Board, PadsFoundApart
-from netgraph.model.pad_match import PadMatch
-from netgraph.reasons import Reason, reason
+from netgraph.model.board import ASSUMED, NO_CONNECT, Board, PadsFoundApart
+from netgraph.model.same_text import quantity_of, same_value
+from netgraph.reasons import Reason, few_names, reason
 
 LEAST_TO_DOUBT = 4
-"""So many pads or values must be told by both files before most of them being told in two ways
+"""So many nets or values must be told by both files before most of them being told in two ways
 makes these files of two boards: our own choice."""
 
+SHOWN = 12
 
-class JoinedThoughApart(NamedTuple):
-    """Two pads (part identity and pin) that were found apart and are on one net of the whole."""
-
-    pads: PadsFoundApart
-    net: str
+PadName = tuple[str, str]
+"""Identity of the part and pin."""
 
 
-def pads_joined_though_apart(
-    claims: tuple[PadsFoundApart, ...],
-    whole: Mapping[tuple[str, str], str],
-    before: Mapping[tuple[str, str], str],
-) -> Iterator[JoinedThoughApart]:
-    """Pads of claims that the whole joins; what the claiming board joined `before` is known.
+@dataclass(frozen=True)
+class Measured:
+    """What one board says that was found by hand; net -> its pads, of a board known in part."""
 
-    Both maps are from part identity and pin to net.
+    apart: tuple[PadsFoundApart, ...] = ()
+    joined: dict[str, list[PadName]] = field(default_factory=dict)
+    alone: tuple[PadName, ...] = ()
+    before: dict[PadName, str] = field(default_factory=dict)
+
+
+def renamed(board: Board, here: Mapping[str, str]) -> Measured:
+    """What was found by hand on a board; `here` leads from its parts to those of the whole.
+
+    Netlists of whole boards were drawn, not measured; assumed pads were not measured either.
     """
-    for claim in claims:
-        met: dict[str, tuple[str, str]] = {}
+    apart = tuple(tuple((here.get(part, part), pin) for part, pin in pads) for pads in board.apart)
+    joined: dict[str, list[PadName]] = defaultdict(list)
+    alone = []
+    before = {}
+    assumed = {part.id for part in board.parts if ASSUMED in part.attributes}
+    for pad in board.pads if board.partial or apart else ():
+        name = here.get(pad.part_id, pad.part_id), pad.pin
+        if pad.net is not None:
+            before[name] = pad.net
+        if not board.partial or pad.part_id in assumed:
+            continue
+        if pad.net is not None:
+            joined[pad.net].append(name)
+        elif pad.pin_type == NO_CONNECT:
+            alone.append(name)
+    return Measured(apart, dict(joined), tuple(alone), before)
+
+
+class Clash(NamedTuple):
+    """What was found of some pads, the nets in doubt by it, and why."""
+
+    found: str
+    pads: str
+    nets: tuple[str, ...]
+    why: Reason
+
+
+def against_measured(found: Measured, whole: Mapping[PadName, str]) -> Iterator[Clash]:
+    """Where the whole (pad -> net) says else than what was found by hand."""
+    for claim in found.apart:
+        met: dict[str, PadName] = {}
         for pad in claim:
             net = whole.get(pad)
             other = pad if net is None else met.setdefault(net, pad)
             if net is None or other == pad:
                 continue
-            if before.get(pad) is None or before.get(pad) != before.get(other):
-                yield JoinedThoughApart((other, pad), net)
+            # What the board joined itself was told when that came about.
+            if found.before.get(pad) is None or found.before[pad] != found.before.get(other):
+                pads = _shown((other, pad))
+                why = reason("apart-but-joined", pads=pads, net=net)
+                yield Clash("found apart", pads, (net,), why)
+    for joined in found.joined.values():
+        first: dict[str, PadName] = {}
+        for pad in joined:
+            if pad in whole:
+                first.setdefault(whole[pad], pad)
+        if len(first) > 1:
+            pads = _shown(tuple(first.values()))
+            why = reason("joined-but-apart", pads=pads, nets=few_names(list(first)))
+            yield Clash("found joined", pads, tuple(first), why)
+    counts = Counter(whole.values())
+    for pad in found.alone:
+        net = whole.get(pad)
+        if net is not None and counts[net] > 1:
+            pads = _shown((pad,))
+            why = reason("alone-but-joined", pads=pads, net=net)
+            yield Clash("found to join nothing", pads, (net,), why)
+
+
+def _shown(pads: tuple[PadName, ...]) -> str:
+    return " ".join(f"{part}.{pin}" for part, pin in pads[:SHOWN]) + (
+        " ..." if len(pads) > SHOWN else ""
+    )
 
 
 def doubt_of_file(
-    a: Board, b: Board, match: PadMatch, part_b: Mapping[int, int], odd: int
+    a: Board, b: Board, part_b: Mapping[int, int], nets_told: tuple[int, int]
 ) -> Reason | None:
     """Why `b` is hardly a file of the board that `a` is of; None where nothing speaks for it.
 
-    `part_b` leads from parts of `a` to those of `b`; `odd` pads and values are told in two ways.
+    `part_b` leads from parts of `a` to those of `b`; `nets_told` are how many nets both tell alike
+    and how many they don't.
     """
     file = b.source.file_name
     if a.parts and b.parts and not part_b:
+        mine = {part.ref.casefold() for part in a.parts if part.ref}
+        if any(part.ref.casefold() in mine for part in b.parts):
+            return reason("files-differ-in-case", file=file)
         return reason("files-share-nothing", file=file)
-    nets = sum(bool(a.columns.net[i] >= 0 and b.columns.net[j] >= 0) for i, j in match.pairs)
-    values = sum(bool(a.parts[i].value and b.parts[j].value) for i, j in part_b.items())
-    if nets + values < LEAST_TO_DOUBT or odd <= (nets + values) // 2:
+    same, odd = nets_told
+    for i, j in part_b.items():
+        ref, one, two = a.parts[i].ref, a.parts[i].value, b.parts[j].value
+        # Only numbers can be held against each other: an order number is no other value.
+        if quantity_of(ref, one) is not None and quantity_of(ref, two) is not None:
+            odd, same = (odd, same + 1) if same_value(ref, one, two) else (odd + 1, same)
+    if same + odd < LEAST_TO_DOUBT or odd <= same:
         return None
-    return reason("files-of-two-boards", file=file, odd=odd, all=nets + values)
+    return reason("files-of-two-boards", file=file, odd=odd, all=same + odd)

@@ -46,7 +46,7 @@ def doubted_lift(wiring: Wiring, row: LiftRow) -> LiftRow:
         and any(net in wiring.grounds for net in nets)
         and ASSUMED not in board.part(row.part_id).attributes
     )
-    if bypass and row.verdict == "lift":
+    if bypass and row.verdict == "lift" and not unclear:
         return row
     if unclear:
         why = reason("lift-name-cut", part=row.part_id, net=unclear[0])

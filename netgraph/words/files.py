@@ -53,15 +53,27 @@ FILE_WORDS: dict[str, str] = {
         "and netgraph merge lists all"
     ),
     "apart-but-joined": (
-        "{pads} were measured and are not joined, yet a file has both on {net}: an open track, a "
-        "slip, or another board's file; {net} is not sure until that is looked into"
+        "{pads} were measured and are not joined, yet both are on {net} by the files: an open "
+        "track, a slip, or another board's file; {net} is not sure until that is looked into"
+    ),
+    "joined-but-apart": (
+        "{pads} were found to be joined, yet a file has them on {nets}: the fault itself, a slip, "
+        "or another board's file; these nets are not sure until that is looked into"
+    ),
+    "alone-but-joined": (
+        "{pads} was found to join nothing, yet a file has it on {net}: an open track, a slip, or "
+        "another board's file; {net} is not sure until that is looked into"
+    ),
+    "files-differ-in-case": (
+        "no part of {file} is one of those read before it, though some differ only in upper and "
+        "lower case: write the designators alike"
     ),
     "files-share-nothing": (
         "{file} and what was read before it have no part in common: files of two boards, or "
         "other designators?"
     ),
     "files-of-two-boards": (
-        "{file} says something else than what was read before it in {odd} of {all} pads and "
+        "{file} says something else than what was read before it in {odd} of {all} nets and "
         "values that both tell: are they files of one board?"
     ),
     "boards-apart": (

@@ -274,7 +274,7 @@ def test_pads_found_apart_are_held_against_a_netlist_that_joins_them(
         assert "apart-but-joined" in codes(told)
         assert (told["verdict"], told["max_volts"]) == ("unsure", None)
         rows = netgraph("merge", *words).json()["disagreements"]
-        (row,) = [one for one in rows if "apart" in (one["first"], one["second"])]
+        (row,) = [one for one in rows if "found apart" in (one["first"], one["second"])]
         assert row["name"] == "C1.1 U9.1"
         lift = netgraph("lift", files[first], "--short", "VDD_3V3", *words[1:]).json()
         # A third file that says nothing of it doesn't disagree.
