@@ -19,7 +19,7 @@ from netgraph.model.board import NO_SIDE, Board, Pad, Part, board_of
 from netgraph.model.builder import BoardBuilder
 from netgraph.model.compare import NetDifference, PadsApart, compare_boards, is_untraced
 from netgraph.model.copper import Copper
-from netgraph.model.merge_doubts import against_measured, doubt_of_file, renamed
+from netgraph.model.merge_doubts import against_measured, doubt_of_file, nets_by_pad, renamed
 from netgraph.model.pad_match import CUT_AT, PadMatch, match_pads
 from netgraph.model.same_text import same_footprint, same_value
 from netgraph.reasons import Reason, few_names, reason
@@ -137,8 +137,7 @@ class _Merge:
             return [theirs.get(i) for i in range(len(own))]
         compared = compare_boards(a, b)
         pairs = list(compared.same)
-        sure = [one for one in compared.differ if not one.unclear]
-        self.nets_told = len(pairs), sum(len(one.nets_a) for one in sure)
+        self.nets_told = len(pairs), sum(len(one.nets_a) for one in compared.differ)
         for one, two in compared.same:
             self._settle(one, two)
         self._settle_single_pins(theirs)
@@ -503,18 +502,25 @@ class _Merge:
         builder = self.builder
         ids = [part.id for part in builder.parts]
         whole = {(ids[part], pin): net for (part, pin), net in builder.nets_of_pads().items()}
-        for board, here in (
-            (self.a, {part.id: ids[part.index] for part in self.a.parts}),
-            (self.b, {self.b.parts[j].id: ids[i] for i, j in self.part_b.items()}),
-        ):
+        own = {part.id: ids[part.index] for part in self.a.parts}
+        theirs = {self.b.parts[j].id: ids[i] for i, j in self.part_b.items()}
+        sides = (self.a, own, self.new_name), (self.b, theirs, self.name_of_b)
+        for (board, here, _), other in zip(sides, sides[::-1], strict=True):
             found = renamed(board, here)
             builder.apart += found.apart
-            for clash in against_measured(found, whole):
+            # Where the first file won, the whole hides what the later one says.
+            for clash in (
+                *against_measured(found, whole),
+                *against_measured(found, nets_by_pad(*other)),
+            ):
+                if clash.why in builder.not_known:
+                    continue
                 told = clash.found, " | ".join(clash.nets)
                 first, second = told if board is self.a else told[::-1]
                 if all(one.name != clash.pads for one in self.items if one.about == "net"):
-                    self._item("net", clash.pads, first, second, taken=told[1])
-                builder.unclear_nets |= set(clash.nets)
+                    self._item("net", clash.pads, first, second, taken="not sure")
+                there = [net for net in clash.nets if builder.net_number(net) is not None]
+                builder.unclear_nets |= set(there)
                 builder.not_known.append(clash.why)
 
     def _is_partial(self) -> bool:

@@ -133,3 +133,14 @@ def test_nets_whose_cut_names_met_are_told_apart_by_a_netlist(boards_dir: Path) 
     assert compare_boards(layout, merged.board).is_same
     assert [one for one in merged.disagreements if one.about == "net"] == []
     assert merged.board.unclear_nets == frozenset()
+
+
+def test_only_files_of_two_boards_are_asked_about(boards_dir: Path) -> None:
+    """Each layout under its own list, and under the list of every other board."""
+    doubts = {"files-of-two-boards", "files-share-nothing"}
+    for one in LISTS:
+        layout = read(boards_dir / one / "board.kicad_pcb")
+        for two, points in LISTS.items():
+            merged = merge_boards(layout, read(boards_dir / two / points)).board
+            found = {why.code for why in merged.not_known} & doubts
+            assert bool(found) == (one != two), (one, two)

@@ -367,6 +367,7 @@ def test_change_moves_renames_and_takes_away(seen: Sight, photograph: Path) -> N
     tracing.click(200, 200)
     assert page.input_value("input[name=what]") == "C7.1"
     page.click("text=Move it")
+    page.wait_for_timeout(450)  # sooner it is the same tap once more
     x, y = tracing.click(180, 260)
     tracing.kept(5)
     (part,) = tracing.now()["parts"]
@@ -399,6 +400,7 @@ def test_a_place_beside_the_picture_is_not_taken(seen: Sight, photograph: Path) 
     tracing.step("change")
     page.fill("input[name=what]", "C7")
     page.click("text=Move it")
+    page.wait_for_timeout(450)  # sooner it is the same tap once more
     tracing.click(30, 200)  # its pads would lie at -110 and 170
     seen.until("document.querySelector('.told > .veto').textContent.includes('-1')")
     assert "C7.1 would come to pixel -1" in page.inner_text(".told > .veto")
@@ -670,6 +672,7 @@ def test_what_is_said_of_a_step_is_in_sight(
                     ".getBoundingClientRect();"
                     " return r.height > 0 && r.top >= 0 && r.bottom <= innerHeight; })()"
                 )
+            assert "VIN_5V has 4 pads" in page.inner_text(".told .heard"), "the net is in sight"
             page.focus("input[name=line]")
             seen.until(
                 "document.activeElement.getBoundingClientRect().bottom <="
@@ -719,6 +722,57 @@ def test_a_move_that_was_begun_is_seen_and_can_be_left(seen: Sight, photograph: 
         tracing.click(200, 200)
         assert page.input_value("input[name=what]") == "C7.1", name
     assert tracing.now()["steps"] == 3
+
+
+def test_the_same_tap_or_key_once_more_moves_nothing(seen: Sight, photograph: Path) -> None:
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    two_pads(tracing, (200, 200), (240, 200))
+    tracing.step("change")
+    page.fill("input[name=what]", "C7.1")
+    page.focus("text=Move it")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(450)
+    assert "Set the new place of C7.1" in page.inner_text(".told .armed")
+    assert tracing.now()["steps"] == 3
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    tracing.kept(4)
+    # Looked at elsewhere in between, nothing waits any more.
+    page.click("text=Move it")
+    page.click("[data-mode=look]")
+    seen.still()
+    page.click("[data-mode=trace]")
+    seen.still()
+    assert not page.is_visible(".armed")
+    seen.go("rails")
+    seen.go("board")
+    assert page.inner_text(".told") == ""
+
+
+def test_enter_in_value_says_the_value(seen: Sight, photograph: Path) -> None:
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    two_pads(tracing, (200, 200), (240, 200))
+    tracing.step("change")
+    open_all(seen)
+    page.fill("input[name=what]", "C7")
+    page.fill(".step:not([hidden]) input[name=value]", "10uF")
+    page.keyboard.press("Enter")
+    tracing.kept(4)
+    assert tracing.now()["parts"][0]["value"] == "10uF"
+
+
+def test_an_old_refusal_goes_with_its_step(seen: Sight, photograph: Path) -> None:
+    tracing, page = Tracing(seen), seen.page
+    tracing.start(photograph)
+    tracing.step("net")
+    page.keyboard.press("Enter")
+    tracing.act()
+    assert told(tracing) != ""
+    tracing.step("pad")
+    assert told(tracing) == ""
 
 
 def test_a_tap_twice_on_one_spot_sets_one_pad(seen: Sight, photograph: Path) -> None:

@@ -77,6 +77,7 @@ class Page {
     if (!view) this.views.set(name, (view = new MAKERS[name](this)));
     const fresh = this.shownView !== name;
     if (fresh) {
+      this.views.get(this.shownView)?.left?.();
       this.shownView = name;
       fill(this.content, view.root);
       window.scrollTo(0, 0);

@@ -334,3 +334,74 @@ def test_a_net_of_one_board_alone_is_found_by_its_own_name(tmp_path: Path) -> No
     assert refused.status == 2
     assert "A/VX" in refused.err
     assert "B/VX" in refused.err
+
+
+WHOLE = [
+    "J1,1,VIN_5V",
+    "C1,1,VIN_5V",
+    "U1,1,VIN_5V",
+    "C3,1,VDD_3V3",
+    "U1,3,VDD_3V3",
+    "C4,1,VDD_3V3",
+]
+WHOLE += ["J1,2,GND", "C1,2,GND", "U1,2,GND", "C3,2,GND", "C4,2,GND"]
+
+
+@pytest.mark.parametrize(
+    ("lines", "code", "net"),
+    [
+        ("C1.1 U1.1 : VIN_5V\nC3.1 U1.3 : VDD_3V3\nC1.1 C3.1\n", "joined-but-apart", "VIN_5V"),
+        ("C1.1 U1.1 : VIN_5V\nC4.1 nc\n", "alone-but-joined", "VDD_3V3"),
+    ],
+)
+def test_what_was_found_by_hand_is_held_against_a_netlist(
+    lines: str, code: str, net: str, tmp_path: Path
+) -> None:
+    """With the netlist first a ceiling of 5 V was given on rails that were measured as joined."""
+    text = "# netgraph trace 1\n" + lines
+    files = write(tmp_path, t_trace=text, net_csv="\n".join(["Ref,Pin,Net", *WHOLE]))
+    for first, second in (("t", "net"), ("net", "t")):
+        told = netgraph("inject", files[first], net, "--with", files[second], "--json").json()
+        assert (told["verdict"], told["max_volts"]) == ("unsure", None), first
+        assert code in codes(told)
+        words = ("--short", net, "--with", files[second], "--json")
+        lift = netgraph("lift", files[first], *words).json()
+        assert {one["verdict"] for one in lift["parts"]} <= {"keep", "unsure"}
+
+
+def test_pads_found_apart_are_held_against_the_boards_of_an_assembly(tmp_path: Path) -> None:
+    """The far board joins what was measured as apart: a fault of its own, or a slip."""
+    write(
+        tmp_path,
+        a_trace="J1.1 C1.1 : VA\nJ1.2 C2.1 : VB\nJ1.1 J1.2 apart\n",
+        b_trace="J1.1 J1.2 R1.1 : VX\n",
+    )
+    place = tmp_path / "d.assembly.toml"
+    place.write_text(
+        'schema = "netgraph.assembly/1"\n[boards]\nA = "a.trace"\nB = "b.trace"\n'
+        '[[mates]]\na = "A/J1"\nb = "B/J1"\n'
+    )
+    board = read_board(place)
+    assert "apart-but-joined" in [one.code for one in board.not_known]
+    assert board.unclear_nets == {"A/VA"}
+
+
+def test_values_written_otherwise_are_the_same(tmp_path: Path) -> None:
+    """SI prefixes, IEC 60062 letters as decimal marks, a rating that only one file tells."""
+    pairs = {"C1": ("10uF", "10u"), "C2": ("100nF", "0.1uF"), "C3": ("1uF", "1u/16V")}
+    pairs |= {"R1": ("10k", "10 kOhm"), "R2": ("4k7", "4.7k"), "L1": ("2.2uH", "2u2H")}
+    files = write(
+        tmp_path,
+        **{
+            f"{name}_csv": "Ref,Value\n" + "".join(f"{r},{v[i]}\n" for r, v in pairs.items())
+            for i, name in enumerate(("one", "two"))
+        },
+        mpn_csv="Ref,Value\n" + "".join(f"{r},PN-{i}00X\n" for i, r in enumerate(pairs)),
+        small_csv="Ref,Value\n" + "".join(f"{r.lower()},1u\n" for r in pairs),
+    )
+    merged = netgraph("merge", files["one"], "--with", files["two"], "--json").json()
+    assert merged["disagreements"] == []
+    told = netgraph("show", files["one"], "--with", files["mpn"], "--json").json()
+    assert "files-of-two-boards" not in codes(told)
+    told = netgraph("show", files["one"], "--with", files["small"], "--json").json()
+    assert "files-differ-in-case" in codes(told)

@@ -37,6 +37,7 @@ export class BoardView {
   /** @param {any} desk @param {import("../state.js").Selection} now @param {any} chosenPanel */
   async show(desk, now, chosenPanel) {
     const tracing = now.mode === "trace" && desk.tracing !== null;
+    if (!tracing) this.trace.left();
     this.look.hidden = tracing;
     this.trace.root.hidden = !tracing;
     this.fillBar(desk, tracing);
@@ -61,6 +62,11 @@ export class BoardView {
     this.box.show({
       net: now.kind === "net" ? now.id : "", part: part ? now.id : "", marks: [],
     }, part?.side);
+  }
+
+  /** Another page is looked at. */
+  left() {
+    this.trace.left();
   }
 
   /** A photo board can be traced on: where it is traced already, or from its file. @param {any} desk @param {boolean} tracing */

@@ -283,7 +283,8 @@ export class PhotoPicture {
       Home: () => this.fit(),
       Enter: () => this.told.act(x, y),
     };
-    const act = event.ctrlKey || event.altKey || event.metaKey ? undefined : acts[event.key];
+    const held = event.repeat && event.key === "Enter"; // a key that stays down sets one point
+    const act = held || event.ctrlKey || event.altKey || event.metaKey ? undefined : acts[event.key];
     if (!act || !this.photo) return;
     event.preventDefault();
     act();

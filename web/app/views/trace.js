@@ -70,7 +70,7 @@ export class TraceView {
 
   /** What is said: stuck to the window's lower edge, in sight wherever the page is scrolled to. */
   toldBox() {
-    const box = el("div", { class: "told" }, this.events, this.fault, this.heard);
+    const box = el("div", { class: "told" }, this.events, this.fault, this.heard, this.forms.change.armed);
     this.told = box;
     new ResizeObserver(() => {
       document.documentElement.style.scrollPaddingBottom = box.clientHeight ? `${box.clientHeight + 16}px` : "";
@@ -233,8 +233,15 @@ export class TraceView {
   /** @param {string} name of a step */
   goTo(name) {
     this.leave();
+    this.news("");
     this.stepNow = name;
     this.showStep();
+  }
+
+  /** Another view is looked at: a move is not waiting when one comes back, nor an old refusal. */
+  left() {
+    this.leave();
+    this.news("");
   }
 
   /** Nothing waits for a click any more but the step in hand. */
@@ -260,6 +267,7 @@ export class TraceView {
   /** @param {string} side */
   turn(side) {
     this.leave();
+    this.news("");
     this.side = side;
     this.missingOf = "";
     this.showNow();
@@ -337,7 +345,7 @@ export class TraceView {
       const first = line.split(/\s+/)[0].replace(/^~/, "");
       this.lastNet = told.nets.find((/** @type {any} */ one) => one.pads.includes(first))?.net ?? this.lastNet;
       this.news(told.undone.length ? say("trace.undone", { what: told.undone.map((/** @type {any} */ one) => this.didWords(one)).join(", ") })
-        : say("trace.kept", { what: told.last ? this.didWords(told.last) : "" }));
+        : say("trace.kept", { what: told.last ? this.didWords(told.last) : "" }) + this.grown(told, line));
       await this.showNow();
       return true;
     } catch (error) {
@@ -346,6 +354,12 @@ export class TraceView {
       this.wrong(error.code === "revision-stale" ? say("trace.stale") : error.code === "gone" ? say("page.gone") : error.line);
       return false;
     }
+  }
+
+  /** The net that a line was about, in sight where the list is not. @param {any} told @param {string} line */
+  grown(told, line) {
+    const net = line && told.nets.find((/** @type {any} */ one) => one.net === this.lastNet);
+    return net ? ` ${say("trace.net.size", { net: net.net, n: net.pads.length })}` : "";
   }
 
   // -- files -----------------------------------------------------------------------------------

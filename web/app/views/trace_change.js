@@ -5,6 +5,9 @@ import { el, fill } from "../dom.js";
 import { say } from "../words.js";
 import { field, step } from "./trace_forms.js";
 
+/** So long after a move was begun a tap or key may still be the one that began it. */
+const BOUNCE_MS = 400;
+
 export class ChangeForm {
   /** @param {any} view */
   constructor(view) {
@@ -19,8 +22,11 @@ export class ChangeForm {
     this.value = valueInput;
     this.package = packInput;
     const act = (/** @type {string} */ key, /** @type {() => void} */ what_) => el("button", { type: "button", class: "large", onclick: what_ }, say(`trace.change.${key}`));
-    this.armed = el("p", { class: "armed", hidden: true });
-    this.root = step("change", () => this.rename(), this.names, what, this.armed,
+    /** A move that was begun: it stands with what is said, in sight of the photograph. */
+    this.armed = el("p", { class: "armed", role: "status", hidden: true });
+    this.armedAt = 0;
+    const typed = () => (document.activeElement === valueInput || document.activeElement === packInput ? this.tell() : this.rename());
+    this.root = step("change", typed, this.names, what,
       el("p", { class: "buttons" }, act("move", () => this.move()), act("gone", () => this.remove())),
       name, el("p", { class: "buttons" }, el("button", { type: "submit", class: "large" }, say("trace.change.rename"))),
       el("details", {}, el("summary", {}, say("trace.change.more")), value, pack,
@@ -83,6 +89,8 @@ export class ChangeForm {
   /** @param {number} x @param {number} y */
   act(x, y) {
     if (this.moving) {
+      // The same tap or key once more is no new place.
+      if (performance.now() - this.armedAt < BOUNCE_MS) return;
       const step = this.moving;
       this.leave();
       this.view.step({ ...step, x_px: x, y_px: y });
@@ -108,10 +116,13 @@ export class ChangeForm {
     }
     this.moving = found.pin ? { do: "pad-moved", ref: found.part.ref, pin: found.pin } : { do: "part-moved", ref: found.part.ref };
     fill(this.armed, say("trace.change.where", { what: this.what.value.trim() }), " ",
-      el("button", { type: "button", class: "large", onclick: () => this.leave() }, say("trace.change.leave")));
+      el("button", { type: "button", class: "large", onclick: () => {
+        this.leave();
+        this.what.focus();
+      } }, say("trace.change.leave")));
     this.armed.hidden = false;
+    this.armedAt = performance.now();
     view.showStep();
-    view.news(say("trace.change.where", { what: this.what.value.trim() }));
     view.canvas.focus();
   }
 
