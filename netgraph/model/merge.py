@@ -28,7 +28,14 @@ About = Literal[
     "net", "value", "footprint", "fitted", "side", "pin-name", "pin-type", "part-missing",
     "part-added", "pad-added", "place",
 ]  # fmt: skip
-_FILLED = {"no-netlist", "no-pad-places", "some-pad-places", "names-cut", "no-sides"}
+_FILLED = {
+    "no-netlist",
+    "no-pad-places",
+    "some-pad-places",
+    "names-cut",
+    "no-sides",
+    "names-volts-differ",
+}
 """Sentences on what is not known that are asked anew after a merge."""
 
 
@@ -508,6 +515,8 @@ class _Merge:
         for (board, here, _), other in zip(sides, sides[::-1], strict=True):
             found = renamed(board, here)
             builder.apart += found.apart
+            if other[0].partial:  # there two nets may be one that nobody has found yet
+                found = replace(found, joined={})
             # Where the first file won, the whole hides what the later one says.
             for clash in (
                 *against_measured(found, whole),

@@ -364,6 +364,7 @@ def test_what_was_found_by_hand_is_held_against_a_netlist(
         told = netgraph("inject", files[first], net, "--with", files[second], "--json").json()
         assert (told["verdict"], told["max_volts"]) == ("unsure", None), first
         assert code in codes(told)
+        assert "are one net here" not in json.dumps(told), "the netlist keeps them apart"
         words = ("--short", net, "--with", files[second], "--json")
         lift = netgraph("lift", files[first], *words).json()
         assert {one["verdict"] for one in lift["parts"]} <= {"keep", "unsure"}
@@ -405,3 +406,15 @@ def test_values_written_otherwise_are_the_same(tmp_path: Path) -> None:
     assert "files-of-two-boards" not in codes(told)
     told = netgraph("show", files["one"], "--with", files["small"], "--json").json()
     assert "files-differ-in-case" in codes(told)
+
+
+def test_two_traces_may_each_find_what_the_other_did_not(tmp_path: Path) -> None:
+    """Two nets of a trace are not two for sure: nobody has tried yet."""
+    files = write(
+        tmp_path,
+        a_trace="# netgraph trace 1\nC1.1 C2.1 : VSYS\nR1.1 R2.1 : VX\n",
+        b_trace="# netgraph trace 1\nC1.1 R1.1\n",
+    )
+    for first, second in (("a", "b"), ("b", "a")):
+        told = netgraph("show", files[first], "--with", files[second], "--json").json()
+        assert "joined-but-apart" not in codes(told)
