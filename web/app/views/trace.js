@@ -234,6 +234,7 @@ export class TraceView {
   goTo(name) {
     this.leave();
     this.news("");
+    this.events.hidden = true; // it stands with its net by now
     this.stepNow = name;
     this.showStep();
   }
