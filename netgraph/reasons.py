@@ -89,10 +89,10 @@ def _say(value: ParamValue) -> str:
     return "unknown" if value is None else str(value)
 
 
-def few_names(names: Sequence[str], most: int = 12) -> str:
+def few_names(names: Sequence[str], most: int = 12, between: str = ", ") -> str:
     """Names for a sentence, the first ones of many.
 
     >>> few_names(["A", "B", "C"], most=2)
     'A, B, ...'
     """
-    return ", ".join(names[:most]) + (", ..." if len(names) > most else "")
+    return between.join((*names[:most], "...") if len(names) > most else names)

@@ -261,7 +261,7 @@ def net_at(place: object, board: Board, grounds: frozenset[str]) -> str:
         The board has none of these.
     """
     name = place if isinstance(place, str) else ""
-    if board.has_net(name) or name in board.aliases:
+    if board.has_net(name) or name in board.other_names:
         return board.known_as(name)
     if name == "ground" and grounds:
         return min(grounds)

@@ -59,7 +59,7 @@ def resistance_answer(job: Job, start: str, stop: str | None = None) -> Resistan
                         f"{name} is a net, not a pad", hint="two pads REF.PIN, or one net alone"
                     )
             return resistance_between(board, start, stop)
-        if board.has_net(start) or start in board.aliases:
+        if board.has_net(start) or start in board.other_names:
             return net_resistances(board, job.net_called(start))
         if "." not in start:
             board.net(start)

@@ -145,7 +145,7 @@ class _Player:
     def names(self, card: Card, place: str) -> tuple[str | None, str | None]:
         """(part, net) that a place names: a net, a part, or a pad with the net it lies on."""
         board = self.board
-        name = board.aliases.get(place, place)
+        name = board.other_names.get(place, place)
         if not board.has_net(name) and not board.has_part(name):
             prefix, slash, rest = name.partition("/")
             if slash and prefix == board.name:

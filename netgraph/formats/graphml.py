@@ -84,13 +84,11 @@ class _Reading:
                 root.at, f"{len(graphs)} graphs in the file", "one graph of parts and nets"
             )
         self.graph = graphs[0]
-        nested = [one for node in _inner(self.graph, "node") for one in _inner(node, "graph")]
-        for odd in [*_inner(self.graph, "hyperedge"), *nested]:
-            raise tree.error(
-                odd.at,
-                f"a {_local(odd[0])} within the graph",
-                "plain nodes, and edges from part to net",
-            )
+        odd = _inner(self.graph, "hyperedge")
+        odd += [one for node in _inner(self.graph, "node") for one in _inner(node, "graph")]
+        if odd:
+            what = f"a {_local(odd[0][0])} within the graph"
+            raise tree.error(odd[0].at, what, "plain nodes, and edges from part to net")
         self.keys: dict[str, tuple[str, str]] = {}
         for key in _inner(root, "key"):
             told = _attributes(key)

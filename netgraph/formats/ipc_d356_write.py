@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from netgraph.errors import WriterError
-from netgraph.formats.losses import count_losses
+from netgraph.formats.losses import OPENNESS, count_losses
 from netgraph.model.board import Board, Pad
 
 _NM_PER_COUNT = 1000
@@ -60,8 +60,7 @@ class _Writer:
         board = self.board
         count_losses(
             board, self.counts, "value", "package", "field", "pin-name", "pin-type", "net-class",
-            "not-fitted-mark", "other-name", "part-without-pads", "net-without-pad", "partial-mark",
-            "unclear-net-mark", "found-apart",
+            "not-fitted-mark", "part-without-pads", "net-without-pad", *OPENNESS,
         )  # fmt: skip
         records = [*self._vias(), *self._pads()]
         lines = [

@@ -135,10 +135,12 @@ def lines_told(data: bytes) -> Iterator[None]:
     except FieldError as error:
         if error.line is None:
             text = plain_bytes(data)[0].decode("utf-8")
-            at = _offset(text, error.place)
-            error.line = text.count("\n", 0, at) + 1
-            error.column = at - text.rfind("\n", 0, at)
+            error.line, error.column = _line_and_column(text, _offset(text, error.place))
         raise
+
+
+def _line_and_column(text: str, at: int) -> tuple[int, int]:
+    return text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at)
 
 
 def _offset(text: str, place: str) -> int:
@@ -161,18 +163,18 @@ def _member(text: str, at: int, key: str, index: int) -> int | None:
     """Offset of the value of a key in an object, or of the element of a list."""
     if text[at] != ("{" if key else "["):
         return None
-    found, count, at = None, 0, _skip(text, at + 1)
+    count, at = 0, _skip(text, at + 1)
     while text[at] not in "]}":
         name = ""
         if key:
             name, end = _DECODER.raw_decode(text, at)
             at = _skip(text, _skip(text, end) + 1)
         if (name == key) if key else (count == index):
-            found = at  # of a key that stands twice the last one counts
+            return at
         at = _skip(text, _DECODER.raw_decode(text, at)[1])
         at = _skip(text, at + 1) if text[at] == "," else at
         count += 1
-    return found
+    return None
 
 
 def json_object(data: bytes, schema: str) -> Fields:
@@ -190,12 +192,12 @@ def json_object(data: bytes, schema: str) -> Fields:
     try:
         value = json.loads(clean, parse_constant=_no_constant, object_pairs_hook=_object)
     except _KeyTwiceError as error:
-        at = _second_of(clean.decode("utf-8"), error.key)
+        line, column = _second_of(clean.decode("utf-8"), error.key)
         raise BoardFileError(
             "file-malformed",
             f"the key {visible(error.key[:40])!r} stands twice in one object",
-            line=None if at is None else at[0],
-            column=None if at is None else at[1],
+            line=line,
+            column=column,
             expected="each key once",
         ) from None
     except json.JSONDecodeError as error:
@@ -242,7 +244,7 @@ def _object(pairs: list[tuple[str, object]]) -> dict[str, object]:
     return table
 
 
-def _second_of(text: str, key: str) -> tuple[int, int] | None:
+def _second_of(text: str, key: str) -> tuple[int, int] | tuple[None, None]:
     """Line and column where a key stands again in its object, of the first object to end so."""
     open_: list[list[int]] = []
     last: re.Match[str] | None = None
@@ -253,12 +255,11 @@ def _second_of(text: str, key: str) -> tuple[int, int] | None:
         elif word in "}]":
             found = open_.pop() if open_ else []
             if len(found) > 1:
-                at = found[1]
-                return text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at)
+                return _line_and_column(text, found[1])
         elif word == ":" and last is not None and open_ and json.loads(last[0]) == key:
             open_[-1].append(last.start())
         last = token if word[0] == '"' else None
-    return None
+    return None, None
 
 
 def _no_constant(word: str) -> NoReturn:

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from netgraph.errors import WriterError
-from netgraph.formats.losses import count_losses
+from netgraph.formats.losses import OPENNESS, count_losses
 from netgraph.model.board import Board, Part
 
 _ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\r": "\\r", "\t": "\\t"}
@@ -37,10 +37,7 @@ def write_kicad_netlist(board: Board, *, dropped: Counter[str] | None = None) ->
     kept = [part for part in board.parts if not part.id.startswith("#") and part.id]
     counts["reference-of-symbol"] += len(board.parts) - len(kept)
     counts["places"] += int("has_positions" in board.capabilities)
-    count_losses(
-        board, counts, "side", "drawn-copper", "partial-mark", "unclear-net-mark", "other-name",
-        "found-apart",
-    )  # fmt: skip
+    count_losses(board, counts, "side", "drawn-copper", *OPENNESS)
     nodes = _nodes(board, kept)
     if not any(nodes.values()):
         raise WriterError("no pin is on a net", hint="a netlist needs at least one net")

@@ -200,7 +200,7 @@ class PadReader:
         at: list[float] | None = None
         size: list[float] = []
         drill = 0.0
-        net = -2
+        told: int | None = None
         layers: tuple[str, ...] = ()
         strange: list[str] = []
         pin_name = pin_type = ""
@@ -213,10 +213,10 @@ class PadReader:
             elif word == "layers":
                 layers = tuple(args)
             elif word == "net":
-                other = self.nets.index(args, begin)
-                if net not in (-2, other):
+                net = self.nets.index(args, begin)
+                if told not in (None, net):
                     raise FileError(begin, "a pad on two nets", "one (net ...) in a pad")
-                net = other
+                told = net
             elif word == "drill":
                 drill = max(
                     (self.number(token, begin, text) for token in args if token != "oval"),
@@ -228,7 +228,7 @@ class PadReader:
                 pin_type = plain(args[0])
             elif word not in IN_PAD:
                 strange.append(word)
-        net = max(net, -1)
+        net = -1 if told is None else told
         if net < 0 or not layers:
             # Only here can something that counts hide behind a strange head.
             for word in strange:

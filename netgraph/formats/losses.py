@@ -30,6 +30,10 @@ _COUNTS: dict[str, Callable[[Board], int]] = {
 """Kind of loss -> how many things of a board it takes."""
 
 
+OPENNESS = ("partial-mark", "unclear-net-mark", "other-name", "found-apart")
+"""What only our own formats hold: how far a board is known, and what else it is called."""
+
+
 def count_losses(board: Board, dropped: Counter[str], *kinds: str) -> None:
     """Add what a format that can't hold these kinds of things leaves out; no zeros."""
     for kind in kinds:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from netgraph.errors import UsageError, WriterError
-from netgraph.formats.losses import count_losses
+from netgraph.formats.losses import OPENNESS, count_losses
 from netgraph.model.board import Board
 
 
@@ -31,7 +31,7 @@ class Writer:
 def _kicad_board(board: Board, dropped: Counter[str]) -> str:
     from netgraph.formats.kicad_write import write_kicad_board
 
-    count_losses(board, dropped, "partial-mark", "unclear-net-mark", "other-name", "found-apart")
+    count_losses(board, dropped, *OPENNESS)
     return write_kicad_board(board, dropped=dropped)
 
 
@@ -52,8 +52,7 @@ def _csv(board: Board, dropped: Counter[str]) -> str:
 
     count_losses(
         board, dropped, "drawn-copper", "field", "net-class", "net-without-pad", "pad-size",
-        "other-name", "part-without-designator", "partial-mark", "unclear-net-mark",
-        "found-apart",
+        "part-without-designator", *OPENNESS,
     )  # fmt: skip
     return write_csv_table(board)
 

@@ -254,8 +254,8 @@ class Board:
                 lies = f"its nets: {', '.join(map(quoted, nets[:8]))}" if nets else "it has no net"
                 instead = f"{name} is a part; {lies}"
                 raise UnknownNameError("net", name, nets, instead=instead) from None
-            if name in self.aliases:
-                real = self.aliases[name]
+            if name in self.other_names:
+                real = self.other_names[name]
                 instead = f"it is one net with {real} here: say {quoted(real)}"
                 raise UnknownNameError("net", name, (real,), instead=instead) from None
             raise UnknownNameError("net", name, _near(name, self._net_index)) from None

@@ -182,11 +182,12 @@ class JoinedBoards:
 
     def _hold_apart(self, builder: BoardBuilder) -> None:
         """Pads that were found apart on one board and are joined through others."""
+        measured = [(label, board) for label, board in self.boards if board.apart]
+        if not measured:
+            return
         ids = [part.id for part in builder.parts]
         whole = {(ids[part], pin): net for (part, pin), net in builder.nets_of_pads().items()}
-        for label, board in self.boards:
-            if not board.apart:
-                continue
+        for label, board in measured:
             found = renamed(board, {part.id: f"{label}/{part.id}" for part in board.parts})
             builder.apart += found.apart
             for clash in against_measured(replace(found, joined={}, alone=()), whole):

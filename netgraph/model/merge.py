@@ -507,29 +507,34 @@ class _Merge:
         files of two boards; until somebody looks, these nets are not sure.
         """
         builder = self.builder
+        if not any(board.partial or board.apart for board in (self.a, self.b)):
+            return
         ids = [part.id for part in builder.parts]
         whole = {(ids[part], pin): net for (part, pin), net in builder.nets_of_pads().items()}
         own = {part.id: ids[part.index] for part in self.a.parts}
         theirs = {self.b.parts[j].id: ids[i] for i, j in self.part_b.items()}
         sides = (self.a, own, self.new_name), (self.b, theirs, self.name_of_b)
+        listed = {one.name for one in self.items if one.about == "net"}
         for (board, here, _), other in zip(sides, sides[::-1], strict=True):
             found = renamed(board, here)
             builder.apart += found.apart
             if other[0].partial:  # there two nets may be one that nobody has found yet
                 found = replace(found, joined={})
             # Where the first file won, the whole hides what the later one says.
-            for clash in (
-                *against_measured(found, whole),
-                *against_measured(found, nets_by_pad(*other)),
-            ):
-                if clash.why in builder.not_known:
-                    continue
+            clashes = [
+                clash
+                for said in (whole, nets_by_pad(*other))
+                for clash in against_measured(found, said)
+            ]
+            for clash in dict.fromkeys(clashes):
                 told = clash.found, " | ".join(clash.nets)
                 first, second = told if board is self.a else told[::-1]
-                if all(one.name != clash.pads for one in self.items if one.about == "net"):
+                if clash.pads not in listed:
                     self._item("net", clash.pads, first, second, taken="not sure")
-                there = [net for net in clash.nets if builder.net_number(net) is not None]
-                builder.unclear_nets |= set(there)
+                listed.add(clash.pads)
+                builder.unclear_nets |= {
+                    net for net in clash.nets if builder.net_number(net) is not None
+                }
                 builder.not_known.append(clash.why)
 
     def _is_partial(self) -> bool:

@@ -6,20 +6,18 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from netgraph.model.board import ASSUMED, NO_CONNECT, Board, PadsFoundApart
-from netgraph.model.same_text import quantity_of, same_value
+from netgraph.model.same_text import same_quantity
 from netgraph.reasons import Reason, few_names, reason
 
 LEAST_TO_DOUBT = 4
 """So many nets or values must be told by both files before a third of them told in two ways makes
 these files of two boards. Our own choice: of six real boards under each other's test lists 41 % of
 the nets at least were told in two ways, under their own lists none."""
-
-SHOWN = 12
 
 PadName = tuple[str, str]
 """Identity of the part and pin."""
@@ -41,21 +39,19 @@ def renamed(board: Board, here: Mapping[str, str]) -> Measured:
     Netlists of whole boards were drawn, not measured; assumed pads were not measured either.
     """
     apart = tuple(tuple((here.get(part, part), pin) for part, pin in pads) for pads in board.apart)
+    if not (board.partial or apart):
+        return Measured()
     joined: dict[str, list[PadName]] = defaultdict(list)
     alone = []
-    before = {}
-    assumed = {part.id for part in board.parts if ASSUMED in part.attributes}
-    for pad in board.pads if board.partial or apart else ():
-        name = here.get(pad.part_id, pad.part_id), pad.pin
-        if pad.net is not None:
-            before[name] = pad.net
-        if not board.partial or pad.part_id in assumed:
+    for pad in board.pads if board.partial else ():
+        if ASSUMED in board.part(pad.part_id).attributes:
             continue
+        name = here.get(pad.part_id, pad.part_id), pad.pin
         if pad.net is not None:
             joined[pad.net].append(name)
         elif pad.pin_type == NO_CONNECT:
             alone.append(name)
-    return Measured(apart, dict(joined), tuple(alone), before)
+    return Measured(apart, dict(joined), tuple(alone), nets_by_pad(board, here, {}))
 
 
 def nets_by_pad(
@@ -98,7 +94,7 @@ def against_measured(found: Measured, whole: Mapping[PadName, str]) -> Iterator[
             if pad in whole:
                 first.setdefault(whole[pad], pad)
         if len(first) > 1:
-            pads = _shown(tuple(first.values()))
+            pads = _shown(first.values())
             why = reason("joined-but-apart", pads=pads, nets=few_names(list(first)))
             yield Clash("found joined", pads, tuple(first), why)
     counts = Counter(whole.values())
@@ -110,10 +106,8 @@ def against_measured(found: Measured, whole: Mapping[PadName, str]) -> Iterator[
             yield Clash("found to join nothing", pads, (net,), why)
 
 
-def _shown(pads: tuple[PadName, ...]) -> str:
-    return " ".join(f"{part}.{pin}" for part, pin in pads[:SHOWN]) + (
-        " ..." if len(pads) > SHOWN else ""
-    )
+def _shown(pads: Iterable[PadName]) -> str:
+    return few_names([f"{part}.{pin}" for part, pin in pads], between=" ")
 
 
 def doubt_of_file(
@@ -132,10 +126,9 @@ def doubt_of_file(
         return reason("files-share-nothing", file=file)
     same, odd = nets_told
     for i, j in part_b.items():
-        ref, one, two = a.parts[i].ref, a.parts[i].value, b.parts[j].value
         # Only numbers can be held against each other: an order number is no other value.
-        if quantity_of(ref, one) is not None and quantity_of(ref, two) is not None:
-            odd, same = (odd, same + 1) if same_value(ref, one, two) else (odd + 1, same)
+        alike = same_quantity(a.parts[i].ref, a.parts[i].value, b.parts[j].value)
+        same, odd = same + (alike is True), odd + (alike is False)
     if same + odd < LEAST_TO_DOUBT or 2 * odd <= same:
         return None
     return reason("files-of-two-boards", file=file, odd=odd, all=same + odd)

@@ -6,7 +6,7 @@ from __future__ import annotations
 import re
 from math import isclose
 
-from netgraph.quantity import Quantity, QuantityKind, find_quantity, find_volts
+from netgraph.quantity import QuantityKind, find_quantity, find_volts
 
 _KINDS: dict[str, QuantityKind] = {"R": "resistance", "C": "capacitance", "L": "inductance"}
 """Letters of designators (IEEE 315) whose values are numbers."""
@@ -25,20 +25,22 @@ def same_value(ref: str, one: str, two: str) -> bool:
     >>> same_value("R1", "10k", "10 kOhm"), same_value("U1", "10k", "10 kOhm")
     (True, False)
     """
-    if _plain(one) == _plain(two):
-        return True
-    a, b = quantity_of(ref, one), quantity_of(ref, two)
-    if a is None or b is None or not isclose(a.value, b.value, rel_tol=1e-6):
-        return False
-    volts = find_volts(one), find_volts(two)
-    return not all(volts) or volts[0] == volts[1]
+    return _plain(one) == _plain(two) or same_quantity(ref, one, two) is True
 
 
-def quantity_of(ref: str, value: str) -> Quantity | None:
-    """The number that a value text of a resistor, capacitor or inductor names."""
+def same_quantity(ref: str, one: str, two: str) -> bool | None:
+    """Whether two texts name one resistance, capacitance or inductance; None where either names
+    no number.
+    """
     letters = re.match(r"[A-Za-z]*", ref.rpartition("/")[2])
     kind = _KINDS.get(letters[0].upper() if letters else "")
-    return None if kind is None else find_quantity(value, kind)
+    if kind is None:
+        return None
+    a, b = find_quantity(one, kind), find_quantity(two, kind)
+    if a is None or b is None:
+        return None
+    volts = find_volts(one), find_volts(two)
+    return isclose(a.value, b.value, rel_tol=1e-6) and (not all(volts) or volts[0] == volts[1])
 
 
 def _plain(text: str) -> str:

@@ -28,8 +28,8 @@ def ceiling_doubt(board: Board, nets: Iterable[str]) -> Reason | None:
 def doubted_lift(wiring: Wiring, row: LiftRow) -> LiftRow:
     """The row, or `unsure` where its verdict leans on what is not known.
 
-    A capacitor with both pads traced, one of them to ground, may come off: it carries nothing to
-    anything else. A person's own word stays too.
+    A capacitor with both pads traced, one of them to ground, may come off where both nets are sure:
+    it carries nothing to anything else. A person's own word stays too.
     """
     if row.verdict not in ("lift", "lift-and-jumper", "replace"):
         return row

@@ -84,7 +84,7 @@ def fitting_notes(
         notes = replace(notes, fingerprint=board.fingerprint)
     nets: dict[str, NetNote] = {}
     for name, note in notes.nets.items():
-        here = name if board.has_net(name) else board.aliases.get(name, name)
+        here = name if board.has_net(name) else board.other_names.get(name, name)
         if replace(nets.setdefault(here, note), why="") != replace(note, why=""):
             text = f"two notes speak of one net: {here} is also called {name} here"
             raise NotesError(text, path=path, hint="take one of them away")

@@ -63,7 +63,7 @@ export class QuestionLine {
     }
   }
 
-  /** Say what is wrong with the question, or nothing. The old answer stays below, and says so. @param {string} text @param {HTMLInputElement} [field] */
+  /** Say what is wrong with the question, and in which field; nothing: all is well. @param {string} text @param {HTMLInputElement} [field] */
   refuse(text, field) {
     this.fault.textContent = text;
     for (const one of [this.short, this.to]) one.setAttribute("aria-invalid", String(one === field));

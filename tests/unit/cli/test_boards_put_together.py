@@ -13,6 +13,8 @@ import pytest
 
 from netgraph.formats import read_board
 from netgraph.model.compare import compare_boards
+from netgraph.roles.notes import BoardNotes, NetNote
+from netgraph.roles.notes_check import fitting_notes
 from tests.unit.cli.run import netgraph
 from tests.unit.cli.small_board import write_small_board
 
@@ -252,6 +254,16 @@ def test_apart_is_not_taken_for_joins_nothing(tmp_path: Path) -> None:
         }
 
 
+def mated(folder: Path, a: str, b: str) -> Path:
+    """Two traces as the boards A and B, mated at J1."""
+    place = folder / "d.assembly.toml"
+    place.write_text(
+        f'schema = "netgraph.assembly/1"\n[boards]\nA = "{a}.trace"\nB = "{b}.trace"\n'
+        '[[mates]]\na = "A/J1"\nb = "B/J1"\n'
+    )
+    return place
+
+
 APART = TRACED + "C1.1 U9.1 apart\n"
 JOINED = ["J1,1,VDD_3V3", "C1,1,VDD_3V3", "U1,1,VDD_3V3", "U9,1,VDD_3V3", "U9,2,GND"]
 JOINED += ["J1,2,GND", "C1,2,GND", "U1,2,GND"]
@@ -288,11 +300,7 @@ def test_pads_found_apart_are_held_against_a_netlist_that_joins_them(
 
 def test_pads_found_apart_in_an_assembly_are_its_parts(tmp_path: Path) -> None:
     write(tmp_path, t_trace=APART, u_trace="J1.1 R1.1 : VX\n")
-    place = tmp_path / "d.assembly.toml"
-    place.write_text(
-        'schema = "netgraph.assembly/1"\n[boards]\nA = "t.trace"\nB = "u.trace"\n'
-        '[[mates]]\na = "A/J1"\nb = "B/J1"\n'
-    )
+    place = mated(tmp_path, "t", "u")
     assert read_board(place).apart == ((("A/C1", "1"), ("A/U9", "1")),)
 
 
@@ -322,14 +330,13 @@ def test_a_net_of_one_board_alone_is_found_by_its_own_name(tmp_path: Path) -> No
         a_trace="J1.1 C1.1 : LCD_VCC\nJ1.2 C1.2 : GND\nC9.1 R9.1 : VX\n",
         b_trace="J1.1 U1.1 : PANEL_VCC\nJ1.2 U1.2 : GND\nC9.1 R9.1 : VX\n",
     )
-    place = tmp_path / "d.assembly.toml"
-    place.write_text(
-        'schema = "netgraph.assembly/1"\n[boards]\nA = "a.trace"\nB = "b.trace"\n'
-        '[[mates]]\na = "A/J1"\nb = "B/J1"\n'
-    )
+    place = mated(tmp_path, "a", "b")
     for name in ("LCD_VCC", "PANEL_VCC"):
         told = netgraph("lift", place, "--short", name, "--json").json()
         assert told["net"] == read_board(place).known_as("A/LCD_VCC")
+    board = read_board(place)
+    noted = fitting_notes(board, BoardNotes(nets={"LCD_VCC": NetNote(kind="rail")}), "")
+    assert list(noted.nets) == [board.known_as("LCD_VCC")], "and so it is in notes"
     refused = netgraph("lift", place, "--short", "VX")
     assert refused.status == 2
     assert "A/VX" in refused.err
@@ -377,11 +384,7 @@ def test_pads_found_apart_are_held_against_the_boards_of_an_assembly(tmp_path: P
         a_trace="J1.1 C1.1 : VA\nJ1.2 C2.1 : VB\nJ1.1 J1.2 apart\n",
         b_trace="J1.1 J1.2 R1.1 : VX\n",
     )
-    place = tmp_path / "d.assembly.toml"
-    place.write_text(
-        'schema = "netgraph.assembly/1"\n[boards]\nA = "a.trace"\nB = "b.trace"\n'
-        '[[mates]]\na = "A/J1"\nb = "B/J1"\n'
-    )
+    place = mated(tmp_path, "a", "b")
     board = read_board(place)
     assert "apart-but-joined" in [one.code for one in board.not_known]
     assert board.unclear_nets == {"A/VA"}

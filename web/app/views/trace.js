@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Board, trace mode: photographs on which scale, parts, pads and nets are set, each step kept at once.
 
+import { numberIn } from "../../core/numbers.js";
 import { nearestPad, nearestPart } from "../../core/photo_view.js";
 import { Refused, ask, blobOf } from "../api.js";
 import { el, fill } from "../dom.js";
@@ -46,7 +47,7 @@ export class TraceView {
       this.lists.root, this.filesBlock(),
       this.toldBox());
     this.root.addEventListener("keydown", (event) => {
-      if (event instanceof KeyboardEvent && event.key === "Escape") this.leave();
+      if (event instanceof KeyboardEvent && event.key === "Escape") this.forms.change.leave();
     });
     // A button under a finger stays where it is, else the tap would miss it.
     this.root.addEventListener("focusin", (event) => {
@@ -232,22 +233,16 @@ export class TraceView {
 
   /** @param {string} name of a step */
   goTo(name) {
-    this.leave();
-    this.news("");
+    this.left();
     this.events.hidden = true; // it stands with its net by now
     this.stepNow = name;
     this.showStep();
   }
 
-  /** Another view is looked at: a move is not waiting when one comes back, nor an old refusal. */
+  /** Something else is looked at or done: no move waits for a click any more, and no old refusal stands. */
   left() {
-    this.leave();
-    this.news("");
-  }
-
-  /** Nothing waits for a click any more but the step in hand. */
-  leave() {
     this.forms.change.leave();
+    this.news("");
   }
 
   // -- what is said ----------------------------------------------------------------------------
@@ -267,8 +262,7 @@ export class TraceView {
 
   /** @param {string} side */
   turn(side) {
-    this.leave();
-    this.news("");
+    this.left();
     this.side = side;
     this.missingOf = "";
     this.showNow();
@@ -287,7 +281,7 @@ export class TraceView {
 
   /** The typed place; false where it is none of the picture, which is said. */
   typedCross() {
-    const [x, y] = [this.crossX, this.crossY].map((one) => Number((one?.value.trim() || "none").replace(",", ".")));
+    const [x, y] = [this.crossX, this.crossY].map((one) => numberIn(one?.value ?? ""));
     if (!Number.isFinite(x) || !Number.isFinite(y)) this.wrong(say("trace.cross.bad"));
     else if (!this.picture.shows(x, y)) this.wrong(say("trace.cross.outside", { x: this.picture.photo?.width ?? 0, y: this.picture.photo?.height ?? 0 }));
     else {
@@ -334,8 +328,7 @@ export class TraceView {
 
   /** @param {Promise<any>} asked */
   async run(asked) {
-    this.news("");
-    this.leave();
+    this.left();
     const { desk } = this;
     try {
       const told = await asked;

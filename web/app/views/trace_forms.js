@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The forms of trace mode: a part, a pad, a traced line. Each has `act` for a place on the picture.
 
+import { millimetresIn } from "../../core/numbers.js";
 import { withPad } from "../../core/photo_view.js";
 import { el, fill } from "../dom.js";
 import { say } from "../words.js";
@@ -175,7 +176,7 @@ export class PadForm {
       view.wrong(say("trace.pad.which"), empty);
       return false;
     }
-    const size = (/** @type {HTMLInputElement} */ one) => Number(one.value.trim().replace(/\s*mm$/i, "").replace(",", ".") || 0);
+    const size = (/** @type {HTMLInputElement} */ one) => (one.value.trim() ? millimetresIn(one.value) : 0);
     const odd = [this.width, this.height].find((one) => !(size(one) >= 0));
     if (odd) {
       view.wrong(say("trace.pad.size.odd", { typed: odd.value.trim() }), odd);

@@ -1,14 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Scale of a photograph: three points or more, with their coordinates or with the distances between them.
 
+import { millimetresIn } from "../../core/numbers.js";
 import { el, fill } from "../dom.js";
 import { say } from "../words.js";
-
-/** Millimetres, with or without their unit; NaN: none. @param {string} typed */
-function number(typed) {
-  const text = typed.trim().replace(/\s*mm$/i, "").replace(",", ".");
-  return text === "" ? NaN : Number(text);
-}
 
 export class ScaleForm {
   /** @param {any} view */
@@ -122,26 +117,26 @@ export class ScaleForm {
         return;
       }
       const fields = [...this.distances.querySelectorAll("input")];
-      const odd = fields.find((one) => !(number(one.value) > 0 && Number.isFinite(number(one.value))));
+      const odd = fields.find((one) => !(millimetresIn(one.value) > 0 && Number.isFinite(millimetresIn(one.value))));
       if (odd) {
         const [a, b] = odd.dataset.far ?? "";
         view.wrong(say("trace.scale.odd", { field: say("trace.scale.far", { a, b }), typed: odd.value.trim() }), odd);
         return;
       }
-      await view.step({ do: "distances", side: view.side, pixels: points.map(({ x_px, y_px }) => ({ x_px, y_px })), distances_mm: fields.map((one) => number(one.value)) });
+      await view.step({ do: "distances", side: view.side, pixels: points.map(({ x_px, y_px }) => ({ x_px, y_px })), distances_mm: fields.map((one) => millimetresIn(one.value)) });
       return;
     }
     if (points.length < 3) {
       view.wrong(say("trace.scale.places.needed"));
       return;
     }
-    const odd = [...this.rows.querySelectorAll("input")].find((one) => !Number.isFinite(number(one.value)));
+    const odd = [...this.rows.querySelectorAll("input")].find((one) => !Number.isFinite(millimetresIn(one.value)));
     if (odd) {
       const [i, name] = (odd.dataset.point ?? "").split("-");
       view.wrong(say("trace.scale.odd", { field: say(`trace.scale.${name}`, { name: letter(Number(i)) }), typed: odd.value.trim() }), odd);
       return;
     }
-    const told = points.map((one) => ({ x_px: one.x_px, y_px: one.y_px, x_mm: number(String(one.x_mm)), y_mm: number(String(one.y_mm)) }));
+    const told = points.map((one) => ({ x_px: one.x_px, y_px: one.y_px, x_mm: millimetresIn(String(one.x_mm)), y_mm: millimetresIn(String(one.y_mm)) }));
     await view.step({ do: "scale", side: view.side, points: told });
   }
 }
